@@ -1,0 +1,5 @@
+"""``python -m noonpot``."""
+
+from noonpot.cli import main
+
+main()

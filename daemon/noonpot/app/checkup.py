@@ -1,0 +1,142 @@
+"""``noonpot check``: every part tried for real, every mistake told at once."""
+
+import threading
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from noonpot import __version__
+from noonpot.app.buses import open_bus
+from noonpot.app.finding import surroundings
+from noonpot.app.running import DATA_FILE, TIMESYNCD, mqtt_options, open_store, system_clock
+from noonpot.core.faultwords import WORDS
+from noonpot.core.readings import Defect
+from noonpot.core.sun import solar_date
+from noonpot.errors import BusError, ConfigError, NoonpotError, StoreError
+from noonpot.notify.mqtt import MqttNotifier
+from noonpot.ports import Bus, Clock, Health, SunTable
+from noonpot.settings.reading import load
+from noonpot.settings.values import InfluxAccess, MqttAccess, Settings
+from noonpot.store.reader import Reader
+from noonpot.uplink.client import Point
+from noonpot.uplink.influx import Uplink
+
+BROKER_S = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What was tried, whether it works, and what can be said of it."""
+
+    what: str
+    good: bool
+    words: str
+
+
+def findings(file: Path) -> Iterator[Finding]:
+    """Everything tried in turn. Raises ConfigError with all mistakes of the file, bus options
+    included.
+    """
+    settings = load(file)
+    clock = system_clock()
+    around = surroundings(settings, clock)
+    buses: dict[str, Bus] = {}
+    mistakes = []
+    for section in settings.buses:
+        try:
+            buses[section.name] = open_bus(section, around)
+        except BusError as error:
+            mistakes.append(str(error))
+    if mistakes:
+        raise ConfigError(str(file), mistakes)
+    yield Finding("configuration", good=True, words=f"{file} is in order")
+    yield from _probes(settings, buses)
+    yield _clock(clock)
+    yield _sun(settings, clock, around.sun)
+    yield _store(settings, clock)
+    if settings.mqtt is not None:
+        yield _broker(settings.station.name, settings.mqtt, clock)
+    if settings.influx is not None:
+        yield _server(settings.station.name, settings.influx, clock)
+
+
+def _probes(settings: Settings, buses: dict[str, Bus]) -> Iterator[Finding]:
+    for probe in settings.station.probes:
+        outcome = buses[probe.bus].read(probe.address)
+        what = f"probe {probe.name}"
+        if isinstance(outcome, Defect):
+            yield Finding(what, good=False, words=f"{outcome.kind}: {WORDS[outcome.kind].phrase}")
+        else:
+            unit = "W/m²" if probe.role == "irradiance" else "°C"
+            yield Finding(what, good=True, words=f"{outcome.value:.1f} {unit}")
+    for bus in buses.values():
+        bus.close()
+
+
+def _clock(clock: Clock) -> Finding:
+    now = clock.moment()
+    if not TIMESYNCD.exists():
+        return Finding("clock", good=True, words="set by another service than systemd-timesyncd")
+    words = "set by the network" if now.trusted else "not set yet: sun reminders wait for it"
+    return Finding("clock", good=now.trusted, words=words)
+
+
+def _sun(settings: Settings, clock: Clock, sun: SunTable) -> Finding:
+    place = settings.station.place
+    try:
+        sun.day(place, solar_date(clock.moment().at, place.longitude))
+    except NoonpotError as error:
+        return Finding("sun", good=False, words=str(error))
+    return Finding("sun", good=True, words="today's table was computed")
+
+
+def _store(settings: Settings, clock: Clock) -> Finding:
+    file = settings.data / DATA_FILE
+    try:
+        with open_store(settings, clock):
+            return Finding("store", good=True, words=f"{file} can be written")
+    except StoreError as error:
+        try:
+            Reader(file, clock).cooks()
+        except StoreError:
+            return Finding("store", good=False, words=str(error))
+        return Finding("store", good=True, words=f"{file} is in use by a running daemon")
+
+
+def _broker(station: str, access: MqttAccess, clock: Clock) -> Finding:
+    opened = threading.Event()
+    # Under another name than the daemon's: of two clients with one name a broker cuts one off.
+    options = mqtt_options(f"{station}-check", access)
+    notifier = MqttNotifier(options, clock, Health(), version=__version__, on_open=opened.set)
+    clock.wait(opened, BROKER_S)
+    problem = notifier.problem
+    notifier.close()
+    where = f"{access.host} port {access.port}"
+    if problem is not None:
+        return Finding("broker", good=False, words=f"{where}: {problem.text}")
+    return Finding("broker", good=True, words=f"{where} lets us in")
+
+
+def _server(station: str, access: InfluxAccess, clock: Clock) -> Finding:
+    try:
+        uplink = Uplink(_Nothing(), access, station, clock)
+        uplink.reach()
+    except NoonpotError as error:
+        return Finding("server", good=False, words=str(error))
+    uplink.close()
+    return Finding("server", good=True, words=f"{access.url} answers")
+
+
+class _Nothing:
+    """A source with nothing to send."""
+
+    def outgoing(self, _sink: str, _limit: int) -> Sequence[Point]:
+        """Nothing."""
+        return ()
+
+    def delivered(self, _sink: str, _refused: Sequence[tuple[str, str]] = ()) -> None:
+        """Nothing was."""
+
+    def waiting(self, _sink: str) -> int:
+        """None."""
+        return 0

@@ -1,0 +1,109 @@
+"""The daemon as a service: made from a configuration file, ended by a signal."""
+
+import logging
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+from noonpot import __version__
+from noonpot.app.buses import opened
+from noonpot.app.daemon import Daemon, Parts
+from noonpot.clock import SystemClock
+from noonpot.errors import StoreError
+from noonpot.notify.console import ConsoleNotifier
+from noonpot.notify.mqtt import MqttNotifier
+from noonpot.notify.options import MqttOptions
+from noonpot.ports import Clock, Health, Notifier, Surroundings
+from noonpot.sdnotify import ServiceNotice
+from noonpot.settings.reading import load
+from noonpot.settings.values import MqttAccess, Settings
+from noonpot.store.sqlite import Store
+from noonpot.suntable import SunTables
+from noonpot.uplink.influx import Uplink
+
+DATA_FILE = "noonpot.db"
+TIMESYNCD = Path("/run/systemd/timesync")
+
+
+def system_clock() -> SystemClock:
+    """The machine's clock, which waits for the network's time where a service announces it."""
+    return SystemClock(wait_for_sync=TIMESYNCD.exists())
+
+
+def open_store(settings: Settings, clock: Clock) -> Store:
+    """The data file of a station, in its folder.
+
+    Raises StoreError when the folder cannot be made or the file not be used.
+    """
+    try:
+        settings.data.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            f"station.data is {settings.data}: {error.strerror}; choose a folder you may write"
+        ) from error
+    return Store(settings.data / DATA_FILE, clock)
+
+
+def mqtt_options(station: str, access: MqttAccess) -> MqttOptions:
+    """The broker's section of the configuration as the notifier wants it."""
+    return MqttOptions(
+        host=access.host,
+        port=access.port,
+        station=station,
+        username=access.username,
+        password=access.password,
+        tls_ca=access.tls_ca,
+        protocol="3.1.1" if access.protocol == "3.1.1" else "5",
+    )
+
+
+def run(file: Path) -> None:
+    """Run the daemon until it is told to stop.
+
+    Raises ConfigError with every mistake of the file, and StoreError when its data cannot be used.
+    """
+    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s %(message)s")
+    with made(file) as daemon:
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, lambda *_: _end(daemon))
+        daemon.run()
+
+
+@contextmanager
+def made(file: Path) -> Iterator[Daemon]:
+    """The daemon of a configuration file, its parts closed at the end."""
+    settings = load(file)
+    clock, health = system_clock(), Health()
+    daemons: list[Daemon] = []  # none yet when the broker is quick to let us in
+
+    def wake() -> None:
+        for daemon in daemons:
+            daemon.kick()
+
+    with ExitStack() as stack:
+        store = stack.enter_context(open_store(settings, clock))
+        sun = SunTables(store)
+        surroundings = Surroundings(clock, settings.station.place, sun)
+        buses = stack.enter_context(opened(str(file), settings.buses, surroundings))
+        notifiers: list[Notifier] = [ConsoleNotifier(sys.stdout)]
+        if settings.mqtt is not None:
+            options = mqtt_options(settings.station.name, settings.mqtt)
+            notifiers.append(
+                MqttNotifier(options, clock, health, version=__version__, on_open=wake)
+            )
+        for notifier in notifiers:
+            stack.callback(notifier.close)
+        uplink = None
+        if settings.influx is not None:
+            uplink = Uplink(store, settings.influx, settings.station.name, clock)
+            stack.callback(uplink.close)
+        parts = Parts(clock, store, buses, sun, notifiers, health, ServiceNotice(), uplink)
+        daemons.append(Daemon(settings, parts))
+        yield daemons[0]
+
+
+def _end(daemon: Daemon) -> None:
+    daemon.stop.set()
+    daemon.kick()

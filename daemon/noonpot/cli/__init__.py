@@ -1,0 +1,38 @@
+"""The command ``noonpot``: asks, shows, and tells mistakes in sentences. Exit codes: 0 done, 1 it
+failed, 2 the input or the configuration is wrong.
+"""
+
+import sys
+
+import typer
+
+from noonpot.cli import cooks, demo, files, setup, sky, watching
+from noonpot.errors import ConfigError, CookError, NoonpotError, RecordingError
+
+app = typer.Typer(
+    name="noonpot",
+    help="Watches food in solar cookers, so that you can leave.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+app.command("init")(setup.init)
+app.command("demo")(demo.demo)
+app.command("run")(watching.run)
+app.command("check")(setup.check)
+app.command("probes")(setup.probes)
+app.command("aim")(sky.aim)
+app.command("replay")(files.replay)
+app.command("export")(files.export)
+app.add_typer(cooks.app, name="cook")
+
+WRONG_INPUT = (ConfigError, CookError, RecordingError)
+
+
+def main() -> None:
+    """Run the command line."""
+    try:
+        app()
+    except NoonpotError as error:
+        print(error, file=sys.stderr)
+        sys.exit(2 if isinstance(error, WRONG_INPUT) else 1)

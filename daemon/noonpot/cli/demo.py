@@ -1,0 +1,15 @@
+"""``noonpot demo``: a simulated day in the terminal."""
+
+from typing import Annotated
+
+import typer
+
+
+def demo(
+    rate: Annotated[float, typer.Option(help="How many times faster than life.")] = 300.0,
+    seed: Annotated[int, typer.Option(help="Which day: the same number, the same clouds.")] = 1,
+) -> None:
+    """Watch two simulated cookers through a day, all parts running."""
+    from noonpot.app.demo import play
+
+    play(rate, seed)

@@ -1,0 +1,59 @@
+"""``noonpot replay`` and ``noonpot export``: recordings in and out."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, TextIO
+
+import typer
+
+from noonpot.app import replaying, running
+from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption
+from noonpot.core.recording import format_recording
+from noonpot.errors import CookError
+from noonpot.settings.reading import load
+from noonpot.store.export import export as export_cook
+from noonpot.store.reader import Reader
+
+OutOption = Annotated[Path | None, typer.Option("--out", help="Write to this file instead.")]
+
+
+def replay(
+    recording: Annotated[Path, typer.Argument(help="A recording, as 'noonpot export' writes it.")],
+    every: Annotated[float, typer.Option(help="Minutes from one forecast to the next.")] = 10.0,
+    out: OutOption = None,
+) -> None:
+    """Let the watch look at a recorded cook again: forecasts and alarms as JSON lines."""
+    if every <= 0:
+        raise CookError(f"--every is {every:g}, but must be above 0 minutes")
+    lines = replaying.lines(recording, every * 60)
+    with _output(out) as stream:
+        for line in lines:
+            print(line, file=stream)
+
+
+def export(
+    cook: Annotated[int, typer.Argument(help="Number of the cook, see 'noonpot cook list'.")],
+    config: ConfigOption = DEFAULT_CONFIG,
+    out: OutOption = None,
+) -> None:
+    """Write a cook as a recording."""
+    settings, clock = load(config, secrets=False), running.system_clock()
+    reader = Reader(settings.data / running.DATA_FILE, clock)
+    recording = export_cook(reader, cook, settings.station, clock.moment().at)
+    with _output(out) as stream:
+        stream.write(format_recording(recording))
+
+
+@contextmanager
+def _output(path: Path | None) -> Iterator[TextIO]:
+    """The file to write to, or standard output."""
+    if path is None:
+        yield sys.stdout
+        return
+    try:
+        with path.open("w", encoding="utf-8", newline="") as stream:
+            yield stream
+    except OSError as error:
+        raise CookError(f"--out {path}: {error.strerror}") from error

@@ -1,0 +1,27 @@
+"""Options that several commands share."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from noonpot.core.moment import utc
+from noonpot.errors import CookError
+
+ConfigOption = Annotated[
+    Path,
+    typer.Option("--config", envvar="NOONPOT_CONFIG", help="The configuration file."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for a machine.")]
+DEFAULT_CONFIG = Path("noonpot.toml")
+
+
+def moment_of(text: str | None, now: datetime) -> datetime:
+    """The time a person gave, or now. Raises CookError when it is no time with its zone."""
+    if text is None:
+        return now.astimezone(UTC)
+    try:
+        return utc(text)
+    except ValueError as error:
+        raise CookError(f"--at: {error}") from None

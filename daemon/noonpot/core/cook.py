@@ -1,0 +1,126 @@
+"""One cook as a value: what happened to a cooker from first sun to unloading."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from enum import StrEnum
+
+from noonpot.errors import CookError
+
+
+class EventKind(StrEnum):
+    """What a person does, or sees, at a cooker. ``start`` and ``stop`` bound a cook."""
+
+    START = "start"
+    AIM = "aim"
+    LOAD = "load"
+    UNLOAD = "unload"
+    LID = "lid"
+    NOTE = "note"
+    SPOT = "spot"
+    ACKNOWLEDGE = "acknowledge"
+    SHELVE = "shelve"
+    STOP = "stop"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened at a cooker. ``detail`` holds its numbers and words as text."""
+
+    cooker: str
+    at: datetime
+    kind: EventKind
+    detail: Mapping[str, str] = field(default_factory=dict)
+
+    def number(self, key: str) -> float | None:
+        """The detail as a number, None when it is missing.
+
+        Raises CookError when the detail is there but is no number.
+        """
+        text = self.detail.get(key)
+        if text is None:
+            return None
+        try:
+            return float(text)
+        except ValueError:
+            raise CookError(f"{self.kind} of {self.cooker}: {key}={text} is not a number") from None
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """Where a cooker points: azimuth clockwise from true north, elevation up [degrees]."""
+
+    azimuth_deg: float
+    elevation_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """What is in the pot, since when."""
+
+    at: datetime
+    food: str
+    mass_kg: float | None = None
+    start_c: float | None = None
+    target_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cook:
+    """One cooking. A cook may see several loads; ``load`` is the one in the pot now."""
+
+    cooker: str
+    started_at: datetime
+    food: str = ""
+    target_c: float | None = None
+    id: int = 0
+    aim: Aim | None = None
+    load: Load | None = None
+    stopped_at: datetime | None = None
+
+    @property
+    def running(self) -> bool:
+        """True until the cook is stopped."""
+        return self.stopped_at is None
+
+    def after(self, event: Event) -> "Cook":
+        """The cook once the event has happened.
+
+        Raises CookError when the event does not fit, for instance an unloading of an empty pot.
+        """
+        match event.kind:
+            case EventKind.AIM:
+                azimuth, elevation = event.number("azimuth"), event.number("elevation")
+                if azimuth is None or elevation is None:
+                    raise CookError(
+                        f"aim of {event.cooker}: needs azimuth=… and elevation=… in degrees; "
+                        "'noonpot aim' prints both"
+                    )
+                return replace(self, aim=Aim(azimuth, elevation))
+            case EventKind.LOAD:
+                load = Load(
+                    at=event.at,
+                    food=event.detail.get("food") or self.food,
+                    mass_kg=event.number("mass_kg"),
+                    start_c=event.number("start_c"),
+                    target_c=event.number("target_c") or self.target_c,
+                )
+                return replace(self, load=load, food=load.food)
+            case EventKind.UNLOAD:
+                if self.load is None:
+                    raise CookError(f"unload of {event.cooker}: nothing is in the pot")
+                return replace(self, load=None)
+            case EventKind.STOP:
+                return replace(self, stopped_at=event.at, load=None)
+            case _:
+                return self
+
+
+def begin(event: Event) -> Cook:
+    """The cook that a start event begins."""
+    return Cook(
+        cooker=event.cooker,
+        started_at=event.at,
+        food=event.detail.get("food", ""),
+        target_c=event.number("target_c"),
+    )

@@ -1,0 +1,44 @@
+"""One instant on both clocks."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """The same instant twice: ``at`` in UTC for people and the sun, ``mono_s`` [s] for durations.
+
+    ``trusted`` is False while the wall clock has not been set since boot: whatever needs the sun
+    then waits, temperature alarms go on.
+    """
+
+    at: datetime
+    mono_s: float
+    trusted: bool = True
+
+    def __post_init__(self) -> None:
+        if self.at.utcoffset() is None:
+            raise ValueError(f"time {self.at.isoformat()} has no time zone; give it in UTC")
+
+
+def utc(text: str) -> datetime:
+    """Parse an ISO 8601 time that names its zone.
+
+    Raises ValueError when the text is no time or names no zone.
+
+    >>> utc("2016-06-03T07:24:00Z").isoformat()
+    '2016-06-03T07:24:00+00:00'
+    """
+    at = datetime.fromisoformat(text)
+    if at.utcoffset() is None:
+        raise ValueError(f"time {text!r} names no zone; write it in UTC with a Z at its end")
+    return at.astimezone(UTC)
+
+
+def iso(at: datetime) -> str:
+    """The time as ISO 8601 UTC to the second, ending in Z.
+
+    >>> iso(utc("2016-06-03T09:24:00.4+02:00"))
+    '2016-06-03T07:24:00Z'
+    """
+    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

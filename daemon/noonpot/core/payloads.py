@@ -1,0 +1,138 @@
+"""The bodies of all messages, as plain dicts ready for JSON, and the topics they go to.
+
+Temperatures are °C whatever the household reads; only ``text`` is in its unit. Times are UTC to the
+second. What is not known is None. docs/messages.md shows every message to its readers.
+"""
+
+import math
+import re
+from datetime import datetime
+from typing import Literal
+
+from noonpot.core.alarms import AlarmRecord
+from noonpot.core.alert import Alert
+from noonpot.core.forecast import Forecast
+from noonpot.core.moment import Moment, iso
+from noonpot.core.rules import Facts
+
+Payload = dict[str, object]
+
+ROOT = "noonpot"
+LEVEL = re.compile(r"[^/+#\x00]+")
+
+
+def topic(*levels: str) -> str:
+    """Join names into a topic below ``noonpot``.
+
+    Raises ValueError for an empty name, or one with a character that has a meaning in topics.
+
+    >>> topic("garden", "box", "now")
+    'noonpot/garden/box/now'
+    """
+    for level in levels:
+        if LEVEL.fullmatch(level) is None:
+            raise ValueError(f"{level!r} cannot be part of a topic; use letters, digits and dashes")
+    return "/".join((ROOT, *levels))
+
+
+def status_payload(
+    station: str,
+    now: Moment,
+    version: str,
+    status: Literal["online", "offline"],
+    *,
+    last_will: bool,
+) -> Payload:
+    """Whether the station can be heard. A last will is deposited when a connection is opened and
+    told by the broker when it breaks, so its ``time`` is that of the opening.
+    """
+    return {
+        "time": iso(now.at),
+        "station": station,
+        "status": status,
+        "last_will": last_will,
+        "version": version,
+        "clock_trusted": now.trusted,
+    }
+
+
+def now_payload(station: str, facts: Facts, now: Moment) -> Payload:
+    """How one cooker stands."""
+    cook = facts.cook
+    return {
+        "time": iso(now.at),
+        "station": station,
+        "cooker": facts.cooker.name,
+        "pot_c": _number(facts.pot_c, 2),
+        "core_c": _number(facts.core_c, 2),
+        "ambient_c": _number(facts.ambient_c, 2),
+        "irradiance_wm2": _number(facts.irradiance_wm2, 1),
+        "misaim_deg": _number(facts.misaim_deg, 1),
+        "cook": None
+        if cook is None
+        else {
+            "food": cook.food or None,
+            "since": iso(cook.started_at),
+            "loaded_at": _time(cook.load.at if cook.load else None),
+            "target_c": _number(facts.target_c, 2),
+        },
+        "faults": [
+            {"probe": fault.probe, "fault": str(fault.kind), "since": iso(fault.at)}
+            for fault in facts.faults
+        ],
+        "clock_trusted": now.trusted,
+    }
+
+
+def forecast_payload(station: str, cooker: str, forecast: Forecast) -> Payload:
+    """When the core will reach its target, and how sure that is."""
+    return {
+        "time": iso(forecast.at),
+        "station": station,
+        "cooker": cooker,
+        "target_c": _number(forecast.target_c, 2),
+        "p_done": _number(forecast.p_done, 3),
+        "done_p10": _time(forecast.done_p10),
+        "done_p50": _time(forecast.done_p50),
+        "done_p90": _time(forecast.done_p90),
+        "clear_sky_index": _number(forecast.clear_sky_index, 2),
+        "misaim_deg": _number(forecast.misaim_deg, 1),
+    }
+
+
+def alarm_payload(station: str, record: AlarmRecord, now: Moment) -> Payload:
+    """Where one alarm of one cooker stands."""
+    return {
+        "time": iso(now.at),
+        "station": station,
+        "cooker": record.cooker,
+        "alarm": record.alarm,
+        "state": str(record.state),
+        "since": iso(record.since.at),
+        "priority": str(record.priority),
+        "text": record.text,
+    }
+
+
+def alert_payload(station: str, alert: Alert) -> Payload:
+    """One thing to tell a person, once."""
+    return {
+        "id": alert.id,
+        "time": iso(alert.at),
+        "expires": iso(alert.expires_at),
+        "station": station,
+        "cooker": alert.cooker,
+        "alarm": alert.alarm,
+        "state": str(alert.state),
+        "priority": str(alert.priority),
+        "text": alert.text,
+    }
+
+
+def _number(value: float | None, digits: int) -> float | None:
+    """Rounded for readers; JSON has no word for what is not finite, so that is None as well."""
+    return None if value is None or not math.isfinite(value) else round(float(value), digits)
+
+
+def _time(at: datetime | None) -> str | None:
+    return None if at is None else iso(at)

@@ -1,0 +1,209 @@
+"""One round: filter, watch, write down, show. What a person must be told is stored first."""
+
+import logging
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from noonpot.core.alarms import AlarmRecord
+from noonpot.core.alert import Alert
+from noonpot.core.cook import Cook, Event, EventKind
+from noonpot.core.filtering import ProbeFilter
+from noonpot.core.moment import Moment
+from noonpot.core.payloads import alarm_payload, forecast_payload, now_payload
+from noonpot.core.readings import Fault, Sample
+from noonpot.engine.clockguard import ClockStep
+from noonpot.engine.watch import Watch
+from noonpot.errors import CookError, StoreError
+from noonpot.ports import Batch, Health, Journal, Notifier, Outcome
+
+log = logging.getLogger(__name__)
+
+SHOW_S = 60.0
+MOST_KEPT = 100_000
+
+
+class Pipeline:
+    """Carries readings and events of all cookers through one round after the other.
+
+    Readings are written about every ``commit_s`` seconds, because every commit wears the card;
+    events, alarms and what is to be told are written at once.
+    """
+
+    def __init__(  # noqa: PLR0913  nothing is global, so a pipeline is given all it needs
+        self,
+        station: str,
+        watches: Sequence[Watch],
+        filters: Mapping[str, ProbeFilter],
+        journal: Journal,
+        notifiers: Sequence[Notifier],
+        health: Health,
+        *,
+        commit_s: float = 10.0,
+        on_alert: Callable[[], None] = lambda: None,
+    ) -> None:
+        self._station = station
+        self._watches = watches
+        self._filters = filters
+        self._journal = journal
+        self._notifiers = notifiers
+        self._health = health
+        self._commit_s = commit_s
+        self._on_alert = on_alert
+        self._written_s = float("-inf")
+        self._shown_s = float("-inf")
+        self._failing = False
+        self._told: set[str] = set()
+        self._faults: dict[str, Fault] = {}
+        self._samples: list[Sample] = []
+        self._events: list[Event] = []
+        self._alerts: list[Alert] = []
+        self._cooks: dict[tuple[str, datetime], Cook] = {}
+        self._alarms: dict[tuple[str, str], AlarmRecord] = {}
+
+    @property
+    def waiting(self) -> bool:
+        """Whether events or alerts could not be written down yet."""
+        return bool(self._events or self._alerts)
+
+    def resume(self, now: Moment) -> None:
+        """Take up the cooks and alarms that the store knows, and show where every alarm stands."""
+        self._take_up()
+        for watch in self._watches:
+            for record in watch.records.values():
+                self._show_alarm(record, now)
+
+    def round(
+        self, now: Moment, samples: Sequence[Sample], events: Sequence[Event]
+    ) -> dict[int, str]:
+        """Carry news through. Returns the reason for each event that did not fit, by its index."""
+        heard = [self._filter(s) for s in samples if s.probe in self._filters]
+        self._samples += heard
+        refused = self._take(events, now)
+        moved: list[AlarmRecord] = []
+        for watch in self._watches:
+            outcome = watch.step(now, heard, self._faults.values())
+            self._cooks |= {(c.cooker, c.started_at): c for c in outcome.cooks}
+            self._alarms |= {(r.cooker, r.alarm): r for r in outcome.changed}
+            self._alerts += outcome.alerts
+            moved += outcome.moved
+        if events or moved or self._alerts or now.mono_s - self._written_s >= self._commit_s:
+            self.write(now)
+        for record in moved:
+            self._show_alarm(record, now)
+        if events or now.mono_s - self._shown_s >= SHOW_S:
+            self.show(now)
+        return refused
+
+    def clock_stepped(self, step: ClockStep, now: Moment) -> None:
+        """Note in every cooker's record that the wall clock jumped. When it was set for the first
+        time since boot, the store has moved all times of this boot: the cooks are read anew.
+        """
+        text = f"clock corrected by {step.shift_s:+.0f} s"
+        self._events += [
+            Event(w.cooker.name, now.at, EventKind.NOTE, {"text": text}) for w in self._watches
+        ]
+        self._health.count("clock-steps")
+        if self.write(now) and not step.was_trusted:
+            self._take_up()
+
+    def write(self, now: Moment) -> bool:
+        """Write all that waits, in one transaction; True when it is written.
+
+        When the store fails, everything is kept for the next try, and alerts are told without it:
+        a damaged card must not silence an alarm. The receiver drops the double by its id.
+        """
+        batch = Batch(
+            samples=tuple(self._samples),
+            events=tuple(self._events),
+            cooks=tuple(self._cooks.values()),
+            alarms=tuple(self._alarms.values()),
+            alerts=tuple(self._alerts),
+        )
+        self._written_s = now.mono_s
+        try:
+            written = self._journal.write(now, batch)
+        except StoreError as error:
+            self._keep_and_tell(error)
+            return False
+        self._failing = False
+        self._told.clear()
+        self._adopt(written)
+        self._samples, self._events, self._alerts = [], [], []
+        self._cooks, self._alarms = {}, {}
+        if batch.alerts:
+            self._on_alert()
+        return True
+
+    def show(self, now: Moment) -> None:
+        """Make visible how every cooker stands."""
+        self._shown_s = now.mono_s
+        for watch in self._watches:
+            name = watch.cooker.name
+            self._show(f"{name}/now", now_payload(self._station, watch.facts(now), now))
+            forecast = watch.forecast(now)
+            if forecast is not None:
+                self._show(f"{name}/forecast", forecast_payload(self._station, name, forecast))
+
+    def _take_up(self) -> None:
+        cooks = {cook.cooker: cook for cook in self._journal.running_cooks()}
+        records = self._journal.alarm_records()
+        for watch in self._watches:
+            name = watch.cooker.name
+            watch.restore(cooks.get(name), [r for r in records if r.cooker == name])
+
+    def _filter(self, sample: Sample) -> Sample:
+        """The sample as it may be believed; remembers which probes stand in a fault, since when."""
+        probe = self._filters[sample.probe]
+        heard = probe.accept(sample)
+        kind, known = probe.active_fault, self._faults.get(sample.probe)
+        if kind is None:
+            self._faults.pop(sample.probe, None)
+        elif known is None or known.kind is not kind:
+            detail = heard.detail if isinstance(heard, Fault) else ""
+            self._faults[sample.probe] = Fault(sample.probe, sample.at, sample.mono_s, kind, detail)
+        return heard
+
+    def _take(self, events: Sequence[Event], now: Moment) -> dict[int, str]:
+        refused: dict[int, str] = {}
+        watches = {watch.cooker.name: watch for watch in self._watches}
+        for index, event in enumerate(events):
+            watch = watches.get(event.cooker)
+            try:
+                if watch is None:
+                    raise CookError(f"there is no cooker named {event.cooker!r}")
+                watch.take(event, now)
+            except CookError as error:
+                refused[index] = str(error)
+            else:
+                self._events.append(event)
+        return refused
+
+    def _adopt(self, written: Sequence[Cook]) -> None:
+        """Give the running cooks the ids under which the store knows them."""
+        ids = {(cook.cooker, cook.started_at): cook.id for cook in written}
+        for watch in self._watches:
+            cook = watch.cook
+            if cook is not None and cook.id == 0:
+                watch.cook = replace(cook, id=ids.get((cook.cooker, cook.started_at), 0))
+
+    def _keep_and_tell(self, error: StoreError) -> None:
+        self._health.count("store-failures")
+        if not self._failing:
+            log.error("store fails, readings are kept in memory: %s", error)
+        self._failing = True
+        del self._samples[:-MOST_KEPT]
+        for alert in self._alerts:
+            if alert.id not in self._told:
+                told = [notifier.tell(alert).outcome for notifier in self._notifiers]
+                if Outcome.SENT in told:
+                    self._told.add(alert.id)
+
+    def _show_alarm(self, record: AlarmRecord, now: Moment) -> None:
+        self._show(
+            f"{record.cooker}/alarm/{record.alarm}", alarm_payload(self._station, record, now)
+        )
+
+    def _show(self, topic: str, payload: Mapping[str, object]) -> None:
+        for notifier in self._notifiers:
+            notifier.show(topic, payload)

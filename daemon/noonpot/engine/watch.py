@@ -1,0 +1,233 @@
+"""One cooker watched: from readings and events to facts, forecast, alarms and what to tell."""
+
+from collections import deque
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from uuid import NAMESPACE_URL, uuid5
+
+from noonpot.core import alarms
+from noonpot.core.alarms import AlarmRecord
+from noonpot.core.alert import Alert
+from noonpot.core.cook import Cook, Event, EventKind, begin
+from noonpot.core.foods import Food, target_at
+from noonpot.core.forecast import Forecast, by_straight_line
+from noonpot.core.moment import Moment, iso
+from noonpot.core.names import meant
+from noonpot.core.policy import AlarmPolicy, RuleLimits
+from noonpot.core.readings import Fault, Reading, Role, Sample
+from noonpot.core.rules import RULES, Case, Facts, evaluate
+from noonpot.core.station import CookerSpec, Station
+from noonpot.core.sun import angle_between, sun_is_up
+from noonpot.core.water import boiling_point_c
+from noonpot.core.wording import Wording
+from noonpot.engine.daylight import Daylight
+from noonpot.errors import CookError
+
+# Doing what an alarm asks for is the plainest way to acknowledge it.
+ANSWERED_BY = {EventKind.LOAD: "preheated", EventKind.UNLOAD: "done", EventKind.AIM: "turn"}
+# Who aims a cooker or fills it has begun to cook, said or not.
+BEGINNINGS = (EventKind.START, EventKind.AIM, EventKind.LOAD)
+SHELVE_S = 1800.0
+
+
+@dataclass(frozen=True, slots=True)
+class Household:
+    """What all watches of a station share: foods, alarm numbers and words."""
+
+    station: Station
+    foods: Mapping[str, Food]
+    policies: Mapping[str, AlarmPolicy]
+    limits: RuleLimits
+    wording: Wording
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one look at a cooker changed.
+
+    ``changed`` are alarms of which anything is different, a running delay say; ``moved`` those of
+    them that stand elsewhere in their life cycle, which concerns people.
+    """
+
+    facts: Facts
+    cooks: tuple[Cook, ...]
+    changed: tuple[AlarmRecord, ...]
+    moved: tuple[AlarmRecord, ...]
+    alerts: tuple[Alert, ...]
+
+
+@dataclass(slots=True)
+class _Latest:
+    """The last trustworthy readings of one role: value by probe, and when."""
+
+    values: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+    def coldest(self, now_s: float, fresh_s: float) -> float | None:
+        """The lowest value that is not too old: of several core probes the coldest decides."""
+        known = [value for at_s, value in self.values.values() if now_s - at_s <= fresh_s]
+        return min(known, default=None)
+
+
+class Watch:
+    """Follows one cooker. It holds no clock and does no I/O: the daemon feeds it live, a replay
+    from a recording, and both get the same answers.
+    """
+
+    def __init__(
+        self, cooker: CookerSpec, household: Household, daylight: Daylight, now: Moment
+    ) -> None:
+        self.cooker = cooker
+        self.cook: Cook | None = None
+        self.records = {name: alarms.fresh(cooker.name, name, now) for name in RULES}
+        self._told = dict(self.records)
+        self._cooks: dict[datetime, Cook] = {}
+        self._house = household
+        self._daylight = daylight
+        self._roles = {p.name: p.role for p in household.station.probes_of(cooker.name)}
+        self._latest = {role: _Latest() for role in Role}
+        self._faults: tuple[Fault, ...] = ()
+        self._heard = now
+        self._core: deque[tuple[float, float]] = deque(maxlen=4000)
+
+    def restore(self, cook: Cook | None, records: Iterable[AlarmRecord]) -> None:
+        """Take up a cook and its alarms where they were left."""
+        self.cook = cook
+        self.records |= {r.alarm: r for r in records if r.alarm in self.records}
+        self._told = dict(self.records)
+
+    def take(self, event: Event, now: Moment) -> None:
+        """Let an event happen. Raises CookError when it does not fit the cook; nothing is changed
+        then.
+        """
+        if event.kind in (EventKind.ACKNOWLEDGE, EventKind.SHELVE):
+            self._answer(event, now)
+        elif event.kind is EventKind.START and self.cook is not None:
+            raise CookError(
+                f"start of {event.cooker}: a cook is running since {iso(self.cook.started_at)}; "
+                "stop it first"
+            )
+        elif self.cook is None and event.kind in BEGINNINGS:
+            self._happen(begin(event), event, now)
+        elif self.cook is not None:
+            self._happen(self.cook, event, now)
+
+    def step(
+        self, now: Moment, samples: Iterable[Sample] = (), faults: Iterable[Fault] = ()
+    ) -> Outcome:
+        """Take in readings, look at every alarm, and say what changed since the last step.
+
+        ``faults`` are those that stand now, of any probe of the station.
+        """
+        for sample in samples:
+            if isinstance(sample, Reading) and sample.probe in self._roles:
+                self._hear(sample, self._roles[sample.probe])
+        self._faults = tuple(fault for fault in faults if fault.probe in self._roles)
+        facts = self.facts(now)
+        house, before = self._house, self._told
+        case = Case(facts, dict(self.records), house.policies, house.limits, house.wording)
+        for name, condition in evaluate(case).items():
+            self.records[name] = alarms.step(self.records[name], condition, now, case.policy(name))
+        self._told = dict(self.records)
+        changed = tuple(r for name, r in self.records.items() if r != before[name])
+        moved = tuple(r for r in changed if alarms.is_moved(before[r.alarm], r))
+        raised = [r for r in moved if alarms.is_raised(before[r.alarm], r)]
+        cooks, self._cooks = tuple(self._cooks.values()), {}
+        alerts = tuple(self._alert(r, now) for r in raised)
+        return Outcome(facts, cooks, changed, moved, alerts)
+
+    def forecast(self, now: Moment) -> Forecast | None:
+        """When the load in the pot will be done, None while nothing is in it."""
+        facts = self.facts(now)
+        if facts.cook is None or facts.cook.load is None or facts.target_c is None:
+            return None
+        return by_straight_line(now.at, self._core, facts.target_c, facts.misaim_deg)
+
+    def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
+        cook = cook.after(event)
+        self._cooks[cook.started_at] = cook
+        self.cook = cook if cook.running else None
+        if event.kind in ANSWERED_BY:
+            self._acknowledge(ANSWERED_BY[event.kind], now)
+        if event.kind is EventKind.LOAD:
+            self._core.clear()
+        if event.kind is EventKind.STOP:
+            for name in self.records:
+                self._acknowledge(name, now)
+
+    def _answer(self, event: Event, now: Moment) -> None:
+        name = event.detail.get("alarm", "")
+        if name not in self.records:
+            raise CookError(f"there is no alarm {name!r}; {meant(name, self.records)}")
+        if event.kind is EventKind.ACKNOWLEDGE:
+            self._acknowledge(name, now)
+        else:
+            minutes = event.number("minutes")
+            seconds = SHELVE_S if minutes is None else 60 * minutes
+            self.records[name] = alarms.shelve(self.records[name], now, seconds)
+
+    def _acknowledge(self, name: str, now: Moment) -> None:
+        self.records[name] = alarms.acknowledge(self.records[name], now)
+
+    def _hear(self, reading: Reading, role: Role) -> None:
+        self._latest[role].values[reading.probe] = (reading.mono_s, reading.value)
+        if role in (Role.POT, Role.CORE):
+            self._heard = Moment(reading.at, reading.mono_s)
+        if role is Role.CORE:
+            coldest = self._known(Role.CORE, reading.mono_s)
+            if coldest is not None:
+                self._core.append((reading.mono_s, coldest))
+
+    def _known(self, role: Role, now_s: float) -> float | None:
+        return self._latest[role].coldest(now_s, self._house.limits.fresh_s)
+
+    def facts(self, now: Moment) -> Facts:
+        """All that is known of this cooker now."""
+        cook, house = self.cook, self._house
+        sun = self._daylight.at(now.at) if now.trusted else None
+        aim = cook.aim if cook else None
+        food = house.foods.get(cook.food) if cook else None
+        return Facts(
+            cooker=self.cooker,
+            cook=cook,
+            food=food,
+            target_c=self._target(cook, food),
+            pot_c=self._known(Role.POT, now.mono_s),
+            core_c=self._known(Role.CORE, now.mono_s),
+            ambient_c=self._known(Role.AMBIENT, now.mono_s),
+            irradiance_wm2=self._known(Role.IRRADIANCE, now.mono_s),
+            faults=self._faults,
+            heard_at=self._heard.at,
+            silent_s=now.mono_s - self._heard.mono_s,
+            sun=sun,
+            sun_up=sun is not None and sun_is_up(sun, house.station.place.horizon),
+            misaim_deg=None
+            if sun is None or aim is None
+            else angle_between(
+                aim.azimuth_deg, aim.elevation_deg, sun.azimuth_deg, sun.elevation_deg
+            ),
+        )
+
+    def _target(self, cook: Cook | None, food: Food | None) -> float | None:
+        if cook is None:
+            return None
+        if cook.load is not None and cook.load.target_c is not None:
+            return cook.load.target_c
+        if food is None:
+            return cook.target_c
+        return target_at(food, boiling_point_c(self._house.station.place.elevation_m)).temp_c
+
+    def _alert(self, record: AlarmRecord, now: Moment) -> Alert:
+        """The same raising always gets the same id, in the daemon as in a replay."""
+        name = f"{self._house.station.name}/{record.cooker}/{record.alarm}/{now.at.isoformat()}"
+        expires = now.at + timedelta(seconds=self._house.policies[record.alarm].expires_s)
+        return Alert(
+            id=str(uuid5(NAMESPACE_URL, name)),
+            at=now.at,
+            expires_at=expires,
+            cooker=record.cooker,
+            alarm=record.alarm,
+            state=record.state,
+            priority=record.priority,
+            text=record.text,
+        )

@@ -1,0 +1,78 @@
+"""The sections [food.NAME], in the configuration and in foods.toml."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field
+
+from noonpot.core.foods import Food
+from noonpot.core.names import is_name
+from noonpot.errors import ConfigError
+from noonpot.settings.files import parse
+from noonpot.settings.schema import NAME, Section, Text
+from noonpot.settings.words import Wants, named, validated
+
+
+class FoodSection(Section):
+    """[food.NAME], here and in foods.toml."""
+
+    target_c: Annotated[
+        float,
+        Field(ge=30, le=100),
+        Wants("30 to 100 °C in the middle of the food", "convert °F by (°F - 32) / 1.8"),
+    ]
+    hold_s: Annotated[
+        float,
+        Field(ge=0, le=36_000),
+        Wants("0 to 36000 seconds at the target", "say for how long it must stay there"),
+    ] = 0.0
+    loading_pot_c: Annotated[
+        Annotated[float, Field(ge=30, le=250)] | None,
+        Wants("30 to 250 °C in the pot", "leave it out for food that heats up with the pot"),
+    ] = None
+    safe_c: Annotated[
+        Annotated[float, Field(ge=54, le=100)] | None,
+        Wants("54 to 100 °C", "leave it out only for food that is safe to eat raw"),
+    ] = None
+    wet: Annotated[bool, Wants("true or false", "true for food that cooks in water")] = False
+    source: Annotated[
+        Text,
+        Wants("a text in quotes", 'say where the numbers come from, or "my own experience"'),
+    ]
+    caution: Annotated[
+        str, Wants("a text in quotes", "say what no thermometer can tell, or leave it out")
+    ] = ""
+
+
+def food_sections(file: dict[str, object], mistakes: list[str]) -> dict[str, Food]:
+    """The foods in a file by their names; what is wrong is added to the mistakes."""
+    foods = {}
+    for name, table in named(file, "food", mistakes).items():
+        section = validated(FoodSection, f"food.{name}.", table, mistakes)
+        if not is_name(name):
+            mistakes.append(f"food.{name} is not a name; write it in {NAME.what}")
+        elif section:
+            try:
+                foods[name] = Food(name=name, **section.model_dump())
+            except ValueError as error:
+                mistakes.append(f"food.{name}.{error}")
+    return foods
+
+
+def read_foods(path: Path) -> Mapping[str, Food]:
+    """The foods in a file of their own, by name.
+
+    Raises ConfigError with all mistakes that were found.
+    """
+    mistakes: list[str] = []
+    file = parse(path)
+    foods = food_sections(file, mistakes)
+    mistakes.extend(
+        f"{key} is not a section here; write [food.NAME] above each food"
+        for key in file
+        if key != "food"
+    )
+    if mistakes:
+        raise ConfigError(str(path), mistakes)
+    return foods

@@ -1,0 +1,58 @@
+"""From the file to values: every mistake told at once, or settings that can be relied on."""
+
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from noonpot.core.readings import Role
+from noonpot.core.station import CookerSpec, Place, ProbeSpec, Station
+from noonpot.errors import ConfigError
+from noonpot.settings.alarms import limits, policies
+from noonpot.settings.checks import misfits
+from noonpot.settings.draft import Draft, drafted
+from noonpot.settings.files import parse, supplied
+from noonpot.settings.foodlist import read_foods
+from noonpot.settings.garden import StationSection
+from noonpot.settings.links import influx_access, mqtt_access
+from noonpot.settings.values import BusSection, Poll, Settings
+
+
+def load(path: Path, *, secrets: bool = True) -> Settings:
+    """The settings in a file. Paths in it are taken from the folder of the file.
+
+    Raises ConfigError with all mistakes that were found.
+    """
+    mistakes: list[str] = []
+    draft = drafted(parse(path), mistakes)
+    mistakes.extend(misfits(draft))
+    folder = path.absolute().parent
+    mqtt = mqtt_access(draft.mqtt, folder, mistakes) if draft.mqtt and secrets else None
+    influx = influx_access(draft.influx, folder, mistakes) if draft.influx and secrets else None
+    if mistakes or draft.station is None or draft.poll is None:
+        raise ConfigError(str(path), mistakes)
+    return Settings(
+        station=_station(draft.station, draft),
+        units=draft.station.units,
+        timezone=ZoneInfo(draft.station.timezone),
+        data=folder / draft.station.data,
+        poll=Poll(**draft.poll.model_dump()),
+        buses=tuple(BusSection(b.name, b.driver, b.model_extra or {}) for b in draft.buses),
+        max_rates={p.name: p.max_rate_c_per_s for p in draft.probes if p.role != "irradiance"},
+        policies=policies(draft.alarms),
+        limits=limits(draft.alarms, draft.poll.interval_s),
+        foods={**read_foods(supplied("foods.toml")), **draft.foods},
+        mqtt=mqtt,
+        influx=influx,
+    )
+
+
+def _station(section: StationSection, draft: Draft) -> Station:
+    horizon = tuple((corner[0], corner[1]) for corner in section.horizon)
+    return Station(
+        name=section.name,
+        place=Place(section.latitude, section.longitude, section.elevation_m, horizon),
+        cookers=tuple(CookerSpec(**cooker.model_dump()) for cooker in draft.cookers),
+        probes=tuple(
+            ProbeSpec(probe.name, Role(probe.role), probe.bus, probe.address, probe.cooker)
+            for probe in draft.probes
+        ),
+    )

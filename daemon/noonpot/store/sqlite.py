@@ -1,0 +1,168 @@
+"""The store: the one writer of the data file. What stands in there is true; all else is a copy."""
+
+import sqlite3
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Self
+
+from noonpot.core.alarms import AlarmRecord
+from noonpot.core.alert import Alert
+from noonpot.core.cook import Cook
+from noonpot.core.moment import Moment, iso
+from noonpot.core.station import ProbeSpec
+from noonpot.ports import Batch, Clock
+from noonpot.store import alarms, cooks, samples, timeline
+from noonpot.store.connection import explained, lock, open_to_write
+from noonpot.store.migrations import migrate
+from noonpot.store.outgoing import Outgoing, Point
+from noonpot.store.reader import Reader
+
+# Computed days of sun that are kept; one takes some tens of kilobytes.
+SUN_DAYS = 30
+
+
+class Store(Reader):
+    """Writes the data file, safely from several threads; it is a Journal and an Outbox.
+
+    What a call has written is on the card when the call returns (WAL, synchronous FULL). Every
+    method raises StoreError when the file fails; nothing of a failed call is written.
+    """
+
+    def __init__(self, path: Path, clock: Clock) -> None:
+        """Open the file, or begin one.
+
+        Raises StoreError when it is damaged, no data file or in use by another process, and
+        NewerStoreError when it belongs to a newer version; it is left as it is then.
+        """
+        self._series: dict[str, int] = {}
+        self._settled: dict[str, int] = {}
+        self._outgoing = Outgoing(clock.boot_id)
+        self._turn = threading.Lock()
+        self._held = lock(path)
+        try:
+            super().__init__(path, clock)
+            self._db = open_to_write(path)
+            now = clock.moment()
+            with explained(path):
+                migrate(self._db, iso(now.at))
+            with self._writing() as db:
+                timeline.present(db, clock.boot_id, now)
+        except BaseException:
+            self._held.close()
+            raise
+
+    def close(self) -> None:
+        """Close the file; nothing is lost without it."""
+        with self._turn:
+            self._db.close()
+            self._held.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def register(self, probes: Sequence[ProbeSpec]) -> None:
+        """Make probes known; only readings of these can be written."""
+        with self._writing() as db:
+            numbers = samples.register(db, probes)
+        self._series |= numbers
+
+    def write(self, moment: Moment, batch: Batch) -> Sequence[Cook]:
+        """Write the batch in one transaction; returns its cooks with their ids filled in.
+
+        With the first trusted moment of a boot all that it wrote before moves to its true time. An
+        event or alert that was written before, by its ``uid`` or ``id``, is not written again.
+        """
+        with self._writing() as db:
+            span = timeline.present(db, self._clock.boot_id, moment, batch.samples)
+            first = samples.write(db, span, self._series, batch.samples)
+            if first is not None:
+                self._outgoing.rewind(db, first)
+            for event in batch.events:
+                cooks.add_event(db, span, event)
+            saved = [cooks.save_cook(db, span, cook) for cook in batch.cooks]
+            for record in batch.alarms:
+                alarms.save_record(db, span, moment, record)
+            for alert in batch.alerts:
+                alarms.add_alert(db, span, alert)
+            return saved
+
+    def running_cooks(self) -> Sequence[Cook]:
+        """Cooks that were begun and not stopped."""
+        with self._looking() as db:
+            return cooks.running_cooks(db)
+
+    def alarm_records(self) -> Sequence[AlarmRecord]:
+        """The last known state of every alarm, timers moved onto the present monotonic clock."""
+        with self._looking() as db:
+            return alarms.records(db, self._clock.boot_id, self._clock.moment())
+
+    def knows_event(self, uid: str) -> bool:
+        """Whether an event with this ``uid`` in its detail was written."""
+        with self._looking() as db:
+            return cooks.knows_event(db, uid)
+
+    def unsent(self, channel: str, limit: int) -> Sequence[Alert]:
+        """The oldest alerts this channel has not settled yet."""
+        with self._looking() as db:
+            found = alarms.unsent(db, channel, limit, self._settled.get(channel, 0))
+            if found:  # spares the next call all that lies before
+                self._settled[channel] = found[0][0] - 1
+            return [alert for _, alert in found]
+
+    def settle(self, channel: str, alert_id: str, outcome: str) -> None:
+        """Note for good what became of an alert on this channel: sent, refused or expired."""
+        with self._writing() as db:
+            alarms.settle(db, channel, alert_id, outcome, iso(self._clock.moment().at))
+
+    def sun_day(self, key: str) -> bytes | None:
+        """What was kept under this key by ``keep_sun_day``."""
+        with self._looking() as db:
+            row = db.execute("SELECT body FROM sun_day WHERE key = ?", (key,)).fetchone()
+            return bytes(row["body"]) if row else None
+
+    def keep_sun_day(self, key: str, body: bytes) -> None:
+        """Keep a computed day of sun; the oldest ones make room."""
+        with self._writing() as db:
+            db.execute("INSERT OR REPLACE INTO sun_day (key, body) VALUES (?, ?)", (key, body))
+            db.execute(
+                "DELETE FROM sun_day WHERE id <= (SELECT max(id) FROM sun_day) - ?", (SUN_DAYS,)
+            )
+
+    def outgoing(self, sink: str, limit: int) -> Sequence[Point]:
+        """The next points for a time-series server. Each server is to be served by one thread."""
+        with self._looking() as db:
+            return self._outgoing.take(db, sink, limit)
+
+    def delivered(self, sink: str, refused: Sequence[tuple[str, str]] = ()) -> None:
+        """The server has the points handed out last; those ``refused``, as (line, reason), it never
+        will take.
+        """
+        with self._writing() as db:
+            self._outgoing.delivered(db, sink, refused, iso(self._clock.moment().at))
+
+    def waiting(self, sink: str) -> int:
+        """How many points the server lacks, as far as counting is worth it."""
+        with self._looking() as db:
+            return self._outgoing.waiting(db, sink)
+
+    @contextmanager
+    def _looking(self) -> Iterator[sqlite3.Connection]:
+        with self._turn, explained(self._path):
+            yield self._db
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction, kept whole or not at all."""
+        with self._looking() as db:
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.execute("COMMIT")
+            finally:
+                if db.in_transaction:
+                    db.execute("ROLLBACK")

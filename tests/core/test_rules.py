@@ -1,0 +1,173 @@
+"""From facts to conditions: each alarm at its limit, and what is not known stays unknown."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from noonpot.core.alarms import AlarmRecord, AlarmState, Condition, fresh
+from noonpot.core.cook import Aim, Cook, Load
+from noonpot.core.foods import Food
+from noonpot.core.moment import Moment
+from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
+from noonpot.core.readings import Fault, FaultKind
+from noonpot.core.rules import RULES, Case, Facts, evaluate
+from noonpot.core.station import CookerSpec
+from noonpot.core.sun import SunSky
+from noonpot.core.wording import PHONE_LENGTH, Wording
+
+AT = datetime(2026, 6, 3, 10, 0, tzinfo=UTC)
+BREAD = Food("bread", target_c=92.0, loading_pot_c=105.0)
+CHICKEN = Food("chicken", target_c=80.0, safe_c=74.0, hold_s=300)
+SUN = SunSky(azimuth_deg=150.0, elevation_deg=60.0, ghi=800, dni=850, dhi=90)
+LOAD = Load(AT, "bread", 0.6)
+COOK = Cook("box", AT, food="bread", aim=Aim(150.0, 60.0))
+FACTS = Facts(
+    cooker=CookerSpec("box", acceptance_deg=30.0),
+    cook=COOK,
+    food=BREAD,
+    target_c=92.0,
+    pot_c=90.0,
+    core_c=None,
+    ambient_c=24.0,
+    irradiance_wm2=None,
+    faults=(),
+    heard_at=AT,
+    silent_s=2.0,
+    sun=SUN,
+    sun_up=True,
+    misaim_deg=0.0,
+)
+
+
+def judged(facts: Facts, alarm: str, record: AlarmRecord | None = None) -> Condition:
+    records = {name: fresh("box", name, Moment(AT, 0.0)) for name in RULES}
+    if record is not None:
+        records[alarm] = record
+    return evaluate(Case(facts, records, DEFAULT_POLICIES, RuleLimits(), Wording()))[alarm]
+
+
+def active(alarm: str, subject: str = "") -> AlarmRecord:
+    state = AlarmState.ACKNOWLEDGED
+    return replace(fresh("box", alarm, Moment(AT, 0.0)), state=state, subject=subject)
+
+
+def test_every_rule_has_its_numbers() -> None:
+    assert set(RULES) == set(DEFAULT_POLICIES)
+
+
+@pytest.mark.parametrize(
+    ("pot_c", "expected"), [(104.9, False), (105.0, True), (None, None), (150.0, True)]
+)
+def test_the_pot_is_preheated_at_the_loading_temperature_of_the_food(
+    pot_c: float | None, expected: bool | None
+) -> None:
+    assert judged(replace(FACTS, pot_c=pot_c), "preheated").active is expected
+
+
+def test_preheated_clears_only_below_its_deadband() -> None:
+    assert judged(replace(FACTS, pot_c=103.1), "preheated", active("preheated")).active is True
+    assert judged(replace(FACTS, pot_c=102.9), "preheated", active("preheated")).active is False
+
+
+def test_a_loaded_pot_is_not_called_preheated() -> None:
+    loaded = replace(FACTS, pot_c=120.0, cook=replace(COOK, load=LOAD))
+    assert judged(loaded, "preheated").active is False
+
+
+@pytest.mark.parametrize(("core_c", "expected"), [(91.9, False), (92.0, True), (None, None)])
+def test_done_is_the_core_at_its_target(core_c: float | None, expected: bool | None) -> None:
+    facts = replace(FACTS, cook=replace(COOK, load=LOAD), core_c=core_c)
+    assert judged(facts, "done").active is expected
+
+
+def test_nothing_in_the_pot_is_never_done() -> None:
+    assert judged(replace(FACTS, core_c=120.0), "done").active is False
+
+
+def test_what_is_done_stays_done_until_it_is_taken_out() -> None:
+    facts = replace(FACTS, cook=replace(COOK, load=LOAD), core_c=60.0)
+    assert judged(facts, "done", active("done", LOAD.at.isoformat())).active is True
+    unloaded = replace(facts, cook=COOK)
+    assert judged(unloaded, "done", active("done", LOAD.at.isoformat())).active is False
+
+
+def test_a_second_load_is_judged_anew() -> None:
+    later = replace(LOAD, at=AT + timedelta(hours=2))
+    facts = replace(FACTS, cook=replace(COOK, load=later), core_c=60.0)
+    assert judged(facts, "done", active("done", LOAD.at.isoformat())).active is False
+
+
+def test_done_waits_for_the_hold_of_the_food() -> None:
+    records = {name: fresh("box", name, Moment(AT, 0.0)) for name in RULES}
+    facts = replace(FACTS, food=CHICKEN)
+    case = Case(facts, records, DEFAULT_POLICIES, RuleLimits(), Wording())
+    assert case.policy("done").on_delay_s == 300
+    assert case.policy("turn") == DEFAULT_POLICIES["turn"]
+
+
+@pytest.mark.parametrize(
+    ("misaim_deg", "expected"),
+    # a mirror cooker of 30° acceptance loses 13 % of its light at 7.5° and 17 % at 9.5°
+    [(0.0, False), (7.0, False), (10.0, True), (60.0, True), (180.0, True)],
+)
+def test_turning_is_asked_for_when_enough_light_is_lost(misaim_deg: float, expected: bool) -> None:
+    assert judged(replace(FACTS, misaim_deg=misaim_deg), "turn").active is expected
+
+
+def test_nobody_is_sent_to_turn_at_night_or_when_the_food_is_done() -> None:
+    off = replace(FACTS, misaim_deg=40.0)
+    assert judged(replace(off, sun_up=False), "turn").active is False
+    records = {name: fresh("box", name, Moment(AT, 0.0)) for name in RULES}
+    records["done"] = active("done")
+    case = Case(off, records, DEFAULT_POLICIES, RuleLimits(), Wording())
+    assert evaluate(case)["turn"].active is False
+
+
+def test_without_a_trusted_clock_turning_is_suppressed_not_cleared() -> None:
+    condition = judged(replace(FACTS, sun=None, misaim_deg=None), "turn")
+    assert (condition.active, condition.suppressed) == (None, True)
+
+
+def test_another_fault_of_a_probe_is_another_subject() -> None:
+    first = Fault("loaf", AT, 0.0, FaultKind.OPEN_CIRCUIT)
+    second = Fault("pot", AT, 0.0, FaultKind.CHECKSUM)
+    one, two = replace(FACTS, faults=(first,)), replace(FACTS, faults=(first, second))
+    assert judged(FACTS, "probe").active is False
+    assert judged(one, "probe").subject != judged(two, "probe").subject
+
+
+@pytest.mark.parametrize(("silent_s", "expected"), [(299.0, False), (300.0, True)])
+def test_silence_is_news_while_a_cook_runs(silent_s: float, expected: bool) -> None:
+    assert judged(replace(FACTS, silent_s=silent_s), "no-news").active is expected
+    assert judged(replace(FACTS, silent_s=silent_s, cook=None), "no-news").active is False
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_every_text_fits_a_phone_and_says_which_cooker(units: str) -> None:
+    facts = replace(
+        FACTS,
+        cooker=CookerSpec("the-longest-name-that-a-cooker-may-have1"),
+        cook=replace(COOK, load=LOAD),
+        food=replace(CHICKEN, name="chicken-in-cream-with-forty-cloves-of-ga"),
+        core_c=95.0,
+        pot_c=130.0,
+        misaim_deg=44.4,
+        silent_s=9999.0,
+        faults=tuple(Fault(f"probe-{k}", AT, 0.0, k) for k in FaultKind),
+    )
+    records = {name: fresh("box", name, Moment(AT, 0.0)) for name in RULES}
+    wording = Wording(units=units, declination_deg=8.5)
+    unloaded = replace(facts, cook=COOK, food=replace(BREAD, name="a" * 40))
+    for look in (facts, unloaded):
+        case = Case(look, records, DEFAULT_POLICIES, RuleLimits(), wording)
+        for alarm, condition in evaluate(case).items():
+            if condition.active:
+                assert condition.text.startswith(look.cooker.name), alarm
+                assert len(condition.text) <= PHONE_LENGTH, (alarm, len(condition.text))
+
+
+def test_texts_are_in_the_readers_unit() -> None:
+    assert Wording("F").temperature(100.0) == "212 °F"
+    assert Wording("C").temperature(100.0) == "100 °C"
+    assert Wording(declination_deg=9.0).bearing(5.0) == "5° true (356° by compass)"

@@ -1,0 +1,196 @@
+"""One cooker watched: readings and events in, facts, alarms and alerts out."""
+
+import pytest
+
+from engine.kitchen import HOUSE, daylight, event, morning, reading, watch_at
+from fakes import FakeClock
+from noonpot.core.alarms import AlarmState
+from noonpot.core.alert import Alert
+from noonpot.core.cook import EventKind
+from noonpot.core.readings import Fault, FaultKind
+from noonpot.engine.daylight import Daylight
+from noonpot.engine.watch import Outcome, Watch
+from noonpot.errors import CookError
+from simday import HILL, SimpleSun, at
+
+
+def heat(watch: Watch, clock: FakeClock, probe: str, value: float, seconds: float) -> list[Outcome]:
+    """The probe shows a value for so many seconds, read every two."""
+    outcomes = []
+    for _ in range(int(seconds // 2)):
+        now = clock.advance(2)
+        outcomes.append(watch.step(now, [reading(probe, now, value)]))
+    return outcomes
+
+
+def told(outcomes: list[Outcome]) -> list[str]:
+    return [alert.alarm for outcome in outcomes for alert in outcome.alerts]
+
+
+def test_a_pot_that_holds_its_heat_is_told_once_to_be_ready() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    assert told(heat(watch, clock, "box-pot", 112.0, 58)) == []
+    assert told(heat(watch, clock, "box-pot", 112.0, 600)) == ["preheated"]
+
+
+def test_loading_answers_preheated_and_unloading_answers_done() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    heat(watch, clock, "box-pot", 112.0, 120)
+    watch.take(event(EventKind.LOAD, clock.moment(), mass_kg="0.6"), clock.moment())
+    assert watch.records["preheated"].state is AlarmState.ACKNOWLEDGED
+    outcomes = heat(watch, clock, "box-core", 95.0, 300)
+    assert told(outcomes) == ["done"]
+    alert = next(a for o in outcomes for a in o.alerts)
+    assert "core 95 °C" in alert.text
+    watch.take(event(EventKind.UNLOAD, clock.moment()), clock.moment())
+    heat(watch, clock, "box-core", 40.0, 120)
+    assert watch.records["done"].state is AlarmState.NORMAL
+
+
+def test_of_several_core_probes_the_coldest_decides() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
+    for _ in range(200):
+        now = clock.advance(2)
+        outcome = watch.step(
+            now, [reading("box-core", now, 95.0), reading("box-core-2", now, 80.0)]
+        )
+        assert outcome.alerts == ()
+    assert outcome.facts.core_c == 80.0
+
+
+def test_an_old_reading_says_nothing_of_now() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    heat(watch, clock, "box-pot", 90.0, 10)
+    assert watch.facts(clock.advance(HOUSE.limits.fresh_s)).pot_c == 90.0
+    assert watch.facts(clock.advance(1)).pot_c is None
+
+
+def test_silence_of_five_minutes_is_told_and_ends_with_the_readings() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="stew"), clock.moment())
+    heat(watch, clock, "box-pot", 60.0, 10)
+    outcomes = [watch.step(clock.advance(10)) for _ in range(31)]
+    assert told(outcomes) == ["no-news"]
+    heat(watch, clock, "box-pot", 60.0, 120)
+    assert watch.records["no-news"].state is AlarmState.RETURNED_UNACKNOWLEDGED
+
+
+def test_a_standing_fault_is_told_with_its_cure() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    alerts: list[Alert] = []
+    for _ in range(10):
+        now = clock.advance(2)
+        fault = Fault("box-core", now.at, now.mono_s, FaultKind.OPEN_CIRCUIT)
+        alerts += watch.step(now, (), [fault]).alerts
+    assert [a.alarm for a in alerts] == ["probe"]
+    assert "box-core" in alerts[0].text
+    assert "screws" in alerts[0].text
+
+
+def test_the_sun_moves_on_until_turning_is_worth_the_walk() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    sun = SimpleSun().day(HILL, clock.moment().at.date()).at(clock.moment().at)
+    aim = {"azimuth": f"{sun.azimuth_deg}", "elevation": f"{sun.elevation_deg}"}
+    watch.take(event(EventKind.AIM, clock.moment(), **aim), clock.moment())
+    minutes = 0
+    while "turn" not in told([watch.step(clock.advance(60))]):
+        minutes += 1
+        assert minutes < 120
+    # 15 % of light are lost at 8° for mirrors of 30° acceptance; the sun does 15° an hour
+    assert 30 <= minutes <= 45
+
+
+def test_without_a_trusted_clock_turning_is_suppressed_and_heat_alarms_go_on() -> None:
+    clock = morning()
+    clock.trust(False)
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    watch.take(event(EventKind.AIM, clock.moment(), azimuth="10", elevation="10"), clock.moment())
+    assert told(heat(watch, clock, "box-pot", 120.0, 120)) == ["preheated"]
+    assert watch.records["turn"].state is AlarmState.SUPPRESSED
+
+
+def test_without_a_sun_table_turning_is_suppressed() -> None:
+    clock = morning()
+    watch = watch_at(clock, Daylight(HILL, SimpleSun()))  # never fetched
+    watch.take(event(EventKind.AIM, clock.moment(), azimuth="10", elevation="10"), clock.moment())
+    watch.step(clock.advance(2))
+    assert watch.records["turn"].state is AlarmState.SUPPRESSED
+
+
+def test_a_second_start_is_refused_and_changes_nothing() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    with pytest.raises(CookError, match="a cook is running since 2026-06-03T09:00:00Z; stop it"):
+        watch.take(event(EventKind.START, clock.moment(), food="stew"), clock.moment())
+    assert watch.cook is not None
+    assert watch.cook.food == "bread"
+
+
+def test_a_stop_ends_the_cook_and_every_alarm_comes_to_rest() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    heat(watch, clock, "box-pot", 112.0, 120)
+    watch.take(event(EventKind.STOP, clock.moment()), clock.moment())
+    (outcome, *_) = heat(watch, clock, "box-pot", 50.0, 120)
+    assert [c.running for c in outcome.cooks] == [False]
+    states = {r.state for r in watch.records.values()}
+    assert states == {AlarmState.NORMAL}
+
+
+def test_shelving_and_acknowledging_reach_the_alarm_they_name() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    heat(watch, clock, "box-pot", 112.0, 120)
+    watch.take(event(EventKind.ACKNOWLEDGE, clock.moment(), alarm="preheated"), clock.moment())
+    assert watch.records["preheated"].state.value == "acknowledged"
+    watch.take(
+        event(EventKind.SHELVE, clock.moment(), alarm="preheated", minutes="1"), clock.moment()
+    )
+    heat(watch, clock, "box-pot", 112.0, 50)
+    assert watch.records["preheated"].state.value == "shelved"
+
+
+def test_an_unknown_alarm_cannot_be_acknowledged() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    with pytest.raises(CookError, match="did you mean done"):
+        watch.take(event(EventKind.ACKNOWLEDGE, clock.moment(), alarm="dune"), clock.moment())
+
+
+def test_taking_up_a_cook_repeats_no_alert() -> None:
+    clock = morning()
+    first = watch_at(clock)
+    first.take(event(EventKind.START, clock.moment(), food="bread"), clock.moment())
+    heat(first, clock, "box-pot", 112.0, 120)
+    second = watch_at(clock)
+    second.restore(first.cook, first.records.values())
+    assert told(heat(second, clock, "box-pot", 112.0, 600)) == []
+    assert second.records["preheated"].state is AlarmState.UNACKNOWLEDGED
+
+
+def test_the_target_is_lowered_where_water_boils_too_cool() -> None:
+    clock = morning()
+    watch = watch_at(clock)  # 1600 m: water boils at 94.65 °C, and a crumb stays 2 K below it
+    watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
+    target_c = watch.facts(clock.moment()).target_c
+    assert target_c == pytest.approx(92.65, abs=0.01)
+
+
+def test_daylight_keeps_two_days_and_knows_no_third() -> None:
+    sky = daylight(at("09:00"))
+    assert sky.at(at("12:00")) is not None
+    assert sky.table(at("12:00").replace(day=20)) is None

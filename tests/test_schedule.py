@@ -1,0 +1,79 @@
+"""Housekeeping keeps its pace when the wall clock is set, which plain APScheduler does not."""
+
+import threading
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+
+from noonpot.clock import SystemClock
+from noonpot.core.moment import Moment
+from noonpot.ports import Health, Signal
+from noonpot.schedule import Housekeeping
+
+DEADLINE_S = 10.0
+
+
+class SteppedClock(SystemClock):
+    """The machine's clock with a wall time that can be set."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.shift = timedelta()
+
+    def moment(self) -> Moment:
+        now = super().moment()
+        return replace(now, at=now.at + self.shift)
+
+    def wait(self, signal: Signal, timeout_s: float) -> bool:
+        return signal.wait(timeout_s)
+
+
+@pytest.mark.parametrize("step", [timedelta(hours=-1), timedelta(hours=1), timedelta(days=160)])
+def test_jobs_go_on_when_the_clock_is_set(step: timedelta, monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = SteppedClock()
+    stepped = stepped_datetime(clock)
+    monkeypatch.setattr("apscheduler.schedulers.base.datetime", stepped)
+    monkeypatch.setattr("apscheduler.triggers.interval.datetime", stepped)
+    monkeypatch.setattr("apscheduler.executors.base.datetime", stepped)
+    runs = threading.Semaphore(0)
+    jobs = Housekeeping(clock, Health())
+    jobs.every(0.05, runs.release, "tick")
+    jobs.start()
+    try:
+        assert runs.acquire(timeout=DEADLINE_S)
+        clock.shift = step
+        for _ in range(5):
+            assert runs.acquire(timeout=DEADLINE_S), f"no run after a step of {step}"
+    finally:
+        jobs.shutdown(wait=True)
+
+
+def stepped_datetime(clock: SteppedClock) -> Any:
+    """The library asks ``datetime.now``: it is given our clock's."""
+
+    class Stepped(datetime):
+        @classmethod
+        def now(cls, tz: Any = None) -> "Stepped":
+            at = clock.moment().at.astimezone(tz)
+            return cls.fromisoformat(at.isoformat())
+
+    return Stepped
+
+
+def test_a_job_that_raises_is_counted_and_runs_again() -> None:
+    health, runs = Health(), threading.Semaphore(0)
+
+    def slip() -> None:
+        runs.release()
+        raise ValueError("slip")
+
+    jobs = Housekeeping(SystemClock(), health)
+    jobs.every(0.05, slip, "slip")
+    jobs.start()
+    try:
+        assert all(runs.acquire(timeout=DEADLINE_S) for _ in range(3))
+    finally:
+        jobs.shutdown(wait=True)
+    assert health.counts["job-errors"] >= 2
