@@ -6,7 +6,7 @@ import typer
 
 
 def demo(
-    rate: Annotated[float, typer.Option(help="How many times faster than life.")] = 300.0,
+    rate: Annotated[float, typer.Option(help="How many times faster than life.")] = 150.0,
     seed: Annotated[int, typer.Option(help="Which day: the same number, the same clouds.")] = 1,
 ) -> None:
     """Watch two simulated cookers through a day, all parts running."""
