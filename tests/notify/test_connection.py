@@ -130,7 +130,7 @@ def test_a_connection_attempt_that_dies_is_named_and_begun_anew() -> None:
     with station(free_port(), health=health, host="broker..local") as notifier:
         until(lambda: restarted(2), "the connection is begun again")
         assert notifier.problem is not None
-        assert "started again: encoding with 'idna' codec failed" in notifier.problem.text
+        assert "started again: encoding with 'idna'" in notifier.problem.text
 
 
 def test_a_frozen_broker_costs_little_time_and_gets_no_double(broker: Broker) -> None:
