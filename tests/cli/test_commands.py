@@ -170,6 +170,24 @@ def test_replay_writes_the_lines_that_the_design_fixes(noonpot: Noonpot, tmp_pat
     )
 
 
+def test_replay_learns_from_earlier_recordings(noonpot: Noonpot, tmp_path: Path) -> None:
+    for seed, name in ((6, "before.csv"), (7, "today.csv")):
+        script = [
+            event("box", "load", at("09:30"), food="bread", mass_kg=0.6, start_c=27),
+            *turns("box", at("08:00"), at("11:30")),
+        ]
+        options = {"cookers": [{"name": "box"}], "sky": "clear", "seed": seed}
+        recording = record_day(options, script, at("08:00"), at("11:30"))
+        (tmp_path / name).write_text(format_recording(recording))
+    alone = noonpot("replay", "today.csv", "--every", "30")
+    taught = noonpot("replay", "today.csv", "--every", "30", "--history", "before.csv")
+    assert taught.code == 0
+    assert taught.out != alone.out
+    assert len(taught.out.splitlines()) == len(alone.out.splitlines())
+    missing = noonpot("replay", "today.csv", "--history", "nowhere.csv")
+    assert (missing.code, missing.err) == (2, "nowhere.csv: No such file or directory\n")
+
+
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [

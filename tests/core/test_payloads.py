@@ -102,15 +102,15 @@ def test_a_cook_before_loading_has_neither_food_nor_time_of_loading() -> None:
 
 
 def test_a_forecast_keeps_its_nulls() -> None:
-    line = Forecast(AT, 94.0, None, None, AT + timedelta(minutes=40), None)
+    line = Forecast(AT, 94.0, 0.004, None, None, None)
     assert forecast_payload("garden", "box", line) == {
         "time": "2026-06-03T11:30:00Z",
         "station": "garden",
         "cooker": "box",
         "target_c": 94.0,
-        "p_done": None,
+        "p_done": 0.004,
         "done_p10": None,
-        "done_p50": "2026-06-03T12:10:00Z",
+        "done_p50": None,
         "done_p90": None,
         "clear_sky_index": None,
         "misaim_deg": None,

@@ -135,6 +135,28 @@ def test_a_restart_takes_up_cook_and_alarms_and_repeats_nothing(tmp_path: Path) 
     second.store.close()
 
 
+def test_a_restart_forecasts_as_if_nothing_had_happened(tmp_path: Path) -> None:
+    clock = FakeClock(at("09:00"))
+    first = Kitchen(tmp_path, clock)
+    first.happen(EventKind.LOAD, food="bread", mass_kg="0.6")
+    for minute in range(40):
+        first.heat("box-pot", 100.0 + minute / 10, 30)
+        first.heat("box-core", 25.0 + minute, 30)
+    first.pipeline.write(clock.moment())
+    before = first.watch.forecast(clock.moment())
+    first.store.close()
+    second = Kitchen(tmp_path, clock)
+    second.pipeline.resume(clock.moment())
+    after = second.watch.forecast(clock.moment())
+    second.store.close()
+    assert before is not None
+    assert after is not None
+    assert before.done_p50 is not None
+    assert after.done_p50 is not None
+    assert after.p_done == pytest.approx(before.p_done, abs=0.1)
+    assert abs((after.done_p50 - before.done_p50).total_seconds()) < 300
+
+
 def test_a_fault_keeps_the_moment_it_began_and_its_name(kitchen: Kitchen) -> None:
     kitchen.happen(EventKind.START, food="bread")
     began = kitchen.clock.moment().at
@@ -154,7 +176,9 @@ def test_how_a_cooker_stands_is_shown_once_a_minute_and_after_an_event(kitchen: 
     kitchen.heat("box-pot", 55.0, 4)
     assert kitchen.phone.shown["box/now"]["pot_c"] == 55.0
     kitchen.happen(EventKind.LOAD, food="bread")
-    assert "box/forecast" in kitchen.phone.shown
+    kitchen.heat("box-pot", 90.0, 62)
+    forecast = kitchen.phone.shown["box/forecast"]
+    assert forecast["target_c"] == pytest.approx(92.65, abs=0.01)
 
 
 def test_a_clock_step_is_a_note_in_the_store(kitchen: Kitchen) -> None:

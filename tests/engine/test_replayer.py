@@ -86,13 +86,27 @@ def test_a_core_that_reached_its_target_needs_no_more_time(loaf: Recording) -> N
     assert last.done_p50 <= last.at
 
 
-def test_a_recording_of_a_cook_without_aim_has_no_misaim() -> None:
+def test_a_cook_that_nobody_aimed_has_no_misaim_and_still_a_forecast(loaf: Recording) -> None:
+    rows = [row for row in loaf.rows if row.event is not EventKind.AIM]
+    forecasts = [r.said for r in replayed(Recording(loaf.header, rows))]
+    told = [f for f in forecasts if isinstance(f, Forecast)]
+    assert len(told) == 16
+    assert {f.misaim_deg for f in told} == {None}
+
+
+@pytest.mark.parametrize("missing", [Role.POT, Role.AMBIENT, Role.IRRADIANCE, Role.CORE])
+def test_a_probe_that_was_never_there_leaves_a_forecast_without_nonsense(
+    loaf: Recording, missing: Role
+) -> None:
     rows = [
-        Row(at("09:00"), {Role.CORE: 20.0}, EventKind.LOAD, {"food": "x", "target_c": "90"}),
-        Row(at("09:10"), {Role.CORE: 30.0}),
-        Row(at("09:20"), {Role.CORE: 40.0}),
+        Row(r.at, {k: v for k, v in r.values.items() if k is not missing}, r.event, r.detail)
+        for r in loaf.rows
     ]
-    header = record_day({"cookers": [{"name": "box"}]}, [], at("09:00"), at("09:01")).header
-    forecasts = [r.said for r in replayed(Recording(header, rows)) if isinstance(r.said, Forecast)]
-    assert [f.misaim_deg for f in forecasts] == [None, None, None]
-    assert forecasts[-1].done_p50 == at("10:10")  # 1 K a minute, 50 K to go
+    told = [r.said for r in replayed(Recording(loaf.header, rows)) if isinstance(r.said, Forecast)]
+    assert told
+    for forecast in told:
+        assert 0 <= forecast.p_done <= 1
+        times = [forecast.done_p10, forecast.done_p50, forecast.done_p90]
+        assert (None in times) == (forecast.p_done < 0.01)
+        known = [t for t in times if t is not None]
+        assert known == sorted(known)

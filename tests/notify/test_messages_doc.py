@@ -88,7 +88,7 @@ def produced() -> list[tuple[str, Payload]]:
         misaim_deg=14.62,
     )
     sure = Forecast(AT, 94.0, 0.93, AT, AT, AT, 0.81, 12.3)
-    line = Forecast(AT, 94.0, None, None, None, None)
+    line = Forecast(AT, 94.0, 0.0, None, None, None)
     online = status_payload("garden", NOW, "0.1.0", "online", last_will=False)
     gone = status_payload("garden", NOW, "0.1.0", "offline", last_will=True)
     late = AT + timedelta(minutes=30)

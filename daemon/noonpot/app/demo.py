@@ -160,7 +160,7 @@ def _view(person: Person, now: Moment) -> Group:
         "core",
         "target",
         "sun is off by",
-        "straight line says",
+        "done about",
         "cook",
     ):
         table.add_column(column)
@@ -174,7 +174,7 @@ def _view(person: Person, now: Moment) -> Group:
             _degrees(state.get("core_c")),
             _degrees(cook.get("target_c") if isinstance(cook, Mapping) else None),
             _degrees(state.get("misaim_deg"), "°"),
-            _time(forecast.get("done_p50"), person),
+            _expected(forecast, person),
             _cook(cook),
         )
     lines = [_line(alert, person) for alert in list(person.heard)[-MOST_SHOWN:]]
@@ -195,6 +195,13 @@ def _time(text: object, person: Person) -> str:
     if not isinstance(text, str):
         return "-"
     return f"{utc(text).astimezone(person.settings.timezone):%H:%M}"
+
+
+def _expected(forecast: Mapping[str, object], person: Person) -> str:
+    chance = forecast.get("p_done")
+    if not isinstance(chance, int | float):
+        return "-"
+    return f"{_time(forecast.get('done_p50'), person)} ({100 * chance:.0f} %)"
 
 
 def _line(alert: Alert, person: Person) -> Text:

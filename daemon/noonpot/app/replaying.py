@@ -1,14 +1,16 @@
 """A recording through the same watch as the daemon's, told as JSON lines."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from noonpot.core.forecast import Forecast
+from noonpot.core.learning import learn
 from noonpot.core.moment import iso
 from noonpot.core.payloads import alarm_payload, forecast_payload
 from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
-from noonpot.core.recording import parse_recording
+from noonpot.core.recording import Recording, parse_recording
+from noonpot.core.sun import solar_date
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
@@ -41,11 +43,35 @@ class Forgetful:
         """And nothing stays."""
 
 
-def lines(path: Path, every_s: float) -> Iterator[str]:
-    """What the watch says of a recording, one JSON object a line.
+def lines(path: Path, every_s: float, history: Sequence[Path] = ()) -> Iterator[str]:
+    """What the watch says of a recording, one JSON object a line, after it has learned from earlier
+    recordings of the same cooker.
 
-    Raises RecordingError when the file cannot be read.
+    Raises RecordingError when a file cannot be read.
     """
+    recording = _read(path)
+    past = [_read(file) for file in history]
+    station = station_of(recording)
+    place, begun = station.place, recording.rows[0].at
+    sun = SunTables(Forgetful())
+    foods = read_foods(supplied("foods.toml"))
+    tables = [
+        sun.day(p.header.place, solar_date(p.rows[0].at, p.header.place.longitude)) for p in past
+    ]
+    cooker = station.cookers[0]
+    house = Household(
+        station=station,
+        foods=foods,
+        policies=DEFAULT_POLICIES,
+        limits=limits_for(recording, RuleLimits()),
+        wording=Wording(declination_deg=declination(place, begun).degrees),
+        knowledge={cooker.name: learn(past, cooker, tables, foods)},
+    )
+    for said in Replayer(recording, house, Daylight(place, sun), every_s).run():
+        yield json.dumps(_line(said), ensure_ascii=False)
+
+
+def _read(path: Path) -> Recording:
     try:
         recording = parse_recording(path.read_text(encoding="utf-8"))
     except OSError as error:
@@ -56,18 +82,7 @@ def lines(path: Path, every_s: float) -> Iterator[str]:
         raise RecordingError(f"{path}: {error}") from error
     if not recording.rows:
         raise RecordingError(f"{path}: there is no row below the column names")
-    station = station_of(recording)
-    begun = recording.rows[0].at
-    house = Household(
-        station=station,
-        foods=read_foods(supplied("foods.toml")),
-        policies=DEFAULT_POLICIES,
-        limits=limits_for(recording, RuleLimits()),
-        wording=Wording(declination_deg=declination(station.place, begun).degrees),
-    )
-    daylight = Daylight(station.place, SunTables(Forgetful()))
-    for said in Replayer(recording, house, daylight, every_s).run():
-        yield json.dumps(_line(said), ensure_ascii=False)
+    return recording
 
 
 def _line(replayed: Replayed) -> Mapping[str, object]:

@@ -22,12 +22,16 @@ OutOption = Annotated[Path | None, typer.Option("--out", help="Write to this fil
 def replay(
     recording: Annotated[Path, typer.Argument(help="A recording, as 'noonpot export' writes it.")],
     every: Annotated[float, typer.Option(help="Minutes from one forecast to the next.")] = 10.0,
+    history: Annotated[
+        list[Path] | None,
+        typer.Option(help="An earlier recording of the same cooker, to learn from; any number."),
+    ] = None,
     out: OutOption = None,
 ) -> None:
     """Let the watch look at a recorded cook again: forecasts and alarms as JSON lines."""
     if every <= 0:
         raise CookError(f"--every is {every:g}, but must be above 0 minutes")
-    lines = replaying.lines(recording, every * 60)
+    lines = replaying.lines(recording, every * 60, history or [])
     with _output(out) as stream:
         for line in lines:
             print(line, file=stream)

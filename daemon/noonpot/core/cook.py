@@ -83,6 +83,26 @@ class Cook:
         """True until the cook is stopped."""
         return self.stopped_at is None
 
+    def retold(self) -> "list[Event]":
+        """The events that would make this cook what it is: where it points, what is in the pot."""
+        events: list[Event] = []
+        if self.aim is not None:
+            where = {
+                "azimuth": str(self.aim.azimuth_deg),
+                "elevation": str(self.aim.elevation_deg),
+            }
+            events.append(Event(self.cooker, self.started_at, EventKind.AIM, where))
+        if self.load is not None:
+            load = self.load
+            numbers = {
+                "mass_kg": load.mass_kg,
+                "start_c": load.start_c,
+                "target_c": load.target_c,
+            }
+            known = {key: str(value) for key, value in numbers.items() if value is not None}
+            events.append(Event(self.cooker, load.at, EventKind.LOAD, {"food": load.food, **known}))
+        return events
+
     def after(self, event: Event) -> "Cook":
         """The cook once the event has happened.
 

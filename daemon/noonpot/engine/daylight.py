@@ -19,13 +19,13 @@ class Daylight:
         self._sun = sun
         self._tables: dict[date, DayTable] = {}
 
-    def fetch(self, when: datetime) -> bool:
-        """Fetch the tables of the day of ``when`` and of the next; True when both are at hand.
+    def fetch(self, when: datetime, *, ahead: int = 1) -> bool:
+        """Fetch the tables of the day of ``when`` and of so many after it; True when all are there.
 
         This may take seconds: it runs a helper process.
         """
         today = solar_date(when, self._place.longitude)
-        days = (today, today + timedelta(days=1))
+        days = [today + timedelta(days=n) for n in range(ahead + 1)]
         # one assignment: a reader in another thread sees the old tables or the new ones
         kept = {day: table for day, table in self._tables.items() if day in days}
         try:

@@ -68,7 +68,7 @@ class Pipeline:
 
     def resume(self, now: Moment) -> None:
         """Take up the cooks and alarms that the store knows, and show where every alarm stands."""
-        self._take_up()
+        self._take_up(now)
         for watch in self._watches:
             for record in watch.records.values():
                 self._show_alarm(record, now)
@@ -105,7 +105,7 @@ class Pipeline:
         ]
         self._health.count("clock-steps")
         if self.write(now) and not step.was_trusted:
-            self._take_up()
+            self._take_up(now)
 
     def write(self, now: Moment) -> bool:
         """Write all that waits, in one transaction; True when it is written.
@@ -145,12 +145,23 @@ class Pipeline:
             if forecast is not None:
                 self._show(f"{name}/forecast", forecast_payload(self._station, name, forecast))
 
-    def _take_up(self) -> None:
+    def _take_up(self, now: Moment) -> None:
         cooks = {cook.cooker: cook for cook in self._journal.running_cooks()}
         records = self._journal.alarm_records()
         for watch in self._watches:
             name = watch.cooker.name
-            watch.restore(cooks.get(name), [r for r in records if r.cooker == name])
+            cook = cooks.get(name)
+            past = [] if cook is None else self._past(watch, cook, now)
+            watch.restore(cook, [r for r in records if r.cooker == name], past)
+
+    def _past(self, watch: Watch, cook: Cook, now: Moment) -> list[Sample]:
+        """What the probes of a cooker said since the cook began, in the order of time."""
+        samples = [
+            sample
+            for probe in watch.probes
+            for sample in self._journal.samples_of(probe, cook.started_at, now.at)
+        ]
+        return sorted(samples, key=lambda sample: sample.at)
 
     def _filter(self, sample: Sample) -> Sample:
         """The sample as it may be believed; remembers which probes stand in a fault, since when."""

@@ -73,6 +73,7 @@ class Replayer:
             return
         last = self._rows[0].at
         watch = Watch(self._cooker, self._household, self._daylight, _moment(last))
+        watch.take(Event(self._cooker.name, last, EventKind.START, {}), _moment(last))
         for at, rows in groupby(self._rows, key=lambda row: row.at):
             yield from self._quiet(watch, last, at)
             yield from self._news(watch, at, list(rows))
@@ -90,7 +91,7 @@ class Replayer:
 
     def _news(self, watch: Watch, at: datetime, rows: list[Row]) -> Iterator[Replayed]:
         if self._daylight.table(at) is None:
-            self._daylight.fetch(at)
+            self._daylight.fetch(at, ahead=0)
         samples = []
         for row in rows:
             samples += [

@@ -1,6 +1,5 @@
 """One cooker watched: from readings and events to facts, forecast, alarms and what to tell."""
 
-from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -11,19 +10,26 @@ from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event, EventKind, begin
 from noonpot.core.foods import Food, target_at
-from noonpot.core.forecast import Forecast, by_straight_line
+from noonpot.core.forecast import Forecast, Forecaster
+from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment, iso
 from noonpot.core.names import meant
 from noonpot.core.policy import AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault, Reading, Role, Sample
 from noonpot.core.rules import RULES, Case, Facts, evaluate
 from noonpot.core.station import CookerSpec, Station
-from noonpot.core.sun import angle_between, sun_is_up
+from noonpot.core.sun import DayTable, angle_between, sun_is_up
 from noonpot.core.water import boiling_point_c
 from noonpot.core.wording import Wording
 from noonpot.engine.daylight import Daylight
 from noonpot.errors import CookError
 
+OBSERVED = {
+    Role.POT: "pot_c",
+    Role.CORE: "core_c",
+    Role.AMBIENT: "ambient_c",
+    Role.IRRADIANCE: "irradiance_wm2",
+}
 # Doing what an alarm asks for is the plainest way to acknowledge it.
 ANSWERED_BY = {EventKind.LOAD: "preheated", EventKind.UNLOAD: "done", EventKind.AIM: "turn"}
 # Who aims a cooker or fills it has begun to cook, said or not.
@@ -33,13 +39,16 @@ SHELVE_S = 1800.0
 
 @dataclass(frozen=True, slots=True)
 class Household:
-    """What all watches of a station share: foods, alarm numbers and words."""
+    """What all watches of a station share: foods, alarm numbers, words, and what past cooks taught
+    about each cooker.
+    """
 
     station: Station
     foods: Mapping[str, Food]
     policies: Mapping[str, AlarmPolicy]
     limits: RuleLimits
     wording: Wording
+    knowledge: Mapping[str, Knowledge] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +92,22 @@ class Watch:
         self._told = dict(self.records)
         self._cooks: dict[datetime, Cook] = {}
         self._house = household
+        self._knowledge = household.knowledge.get(cooker.name, Knowledge())
         self._daylight = daylight
         self._roles = {p.name: p.role for p in household.station.probes_of(cooker.name)}
         self._latest = {role: _Latest() for role in Role}
         self._faults: tuple[Fault, ...] = ()
         self._heard = now
-        self._core: deque[tuple[float, float]] = deque(maxlen=4000)
+        self._tables: list[DayTable] = []
+        self._forecaster = self._anew()
 
-    def restore(self, cook: Cook | None, records: Iterable[AlarmRecord]) -> None:
-        """Take up a cook and its alarms where they were left."""
+    def restore(
+        self, cook: Cook | None, records: Iterable[AlarmRecord], past: Iterable[Sample] = ()
+    ) -> None:
+        """Take up a cook and its alarms where they were left; ``past`` is what its probes said."""
         self.cook = cook
+        if cook is not None:
+            self._remember(cook, past)
         self.records |= {r.alarm: r for r in records if r.alarm in self.records}
         self._told = dict(self.records)
 
@@ -111,6 +126,11 @@ class Watch:
             self._happen(begin(event), event, now)
         elif self.cook is not None:
             self._happen(self.cook, event, now)
+
+    @property
+    def probes(self) -> Iterable[str]:
+        """The names of the probes that tell about this cooker."""
+        return self._roles
 
     def step(
         self, now: Moment, samples: Iterable[Sample] = (), faults: Iterable[Fault] = ()
@@ -141,16 +161,47 @@ class Watch:
         facts = self.facts(now)
         if facts.cook is None or facts.cook.load is None or facts.target_c is None:
             return None
-        return by_straight_line(now.at, self._core, facts.target_c, facts.misaim_deg)
+        table = self._daylight.table(now.at)
+        if not now.trusted or table is None:
+            return None
+        if table not in self._tables:
+            self._tables.append(table)
+        return self._forecaster.forecast(now.at)
+
+    def _begin_forecasts(self, now: Moment) -> None:
+        """A new cook begins with what the probes show now."""
+        self._forecaster = self._anew()
+        for role in Role:
+            value = self._known(role, now.mono_s)
+            if value is not None:
+                self._forecaster.observe(now.at, **{OBSERVED[role]: value})
+
+    def _remember(self, cook: Cook, past: Iterable[Sample]) -> None:
+        self._forecaster = self._anew()
+        for event in cook.retold():
+            self._forecaster.event(event)
+        for sample in past:
+            if isinstance(sample, Reading):
+                self._observe(sample, self._roles[sample.probe], sample.value)
+
+    def _observe(self, reading: Reading, role: Role, value: float) -> None:
+        self._forecaster.observe(reading.at, **{OBSERVED[role]: value})
+
+    def _anew(self) -> Forecaster:
+        station = self._house.station
+        return Forecaster(
+            self.cooker, station.place, self._tables, self._knowledge, self._house.foods
+        )
 
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
+        if self.cook is None:
+            self._begin_forecasts(now)
         cook = cook.after(event)
         self._cooks[cook.started_at] = cook
         self.cook = cook if cook.running else None
         if event.kind in ANSWERED_BY:
             self._acknowledge(ANSWERED_BY[event.kind], now)
-        if event.kind is EventKind.LOAD:
-            self._core.clear()
+        self._forecaster.event(event)
         if event.kind is EventKind.STOP:
             for name in self.records:
                 self._acknowledge(name, now)
@@ -173,10 +224,9 @@ class Watch:
         self._latest[role].values[reading.probe] = (reading.mono_s, reading.value)
         if role in (Role.POT, Role.CORE):
             self._heard = Moment(reading.at, reading.mono_s)
-        if role is Role.CORE:
-            coldest = self._known(Role.CORE, reading.mono_s)
-            if coldest is not None:
-                self._core.append((reading.mono_s, coldest))
+        value = self._known(role, reading.mono_s)
+        if self.cook is not None and value is not None:
+            self._observe(reading, role, value)
 
     def _known(self, role: Role, now_s: float) -> float | None:
         return self._latest[role].coldest(now_s, self._house.limits.fresh_s)
