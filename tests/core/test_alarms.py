@@ -18,6 +18,7 @@ from noonpot.core.alarms import (
     fresh,
     is_moved,
     is_raised,
+    reset,
     shelve,
     step,
 )
@@ -86,6 +87,11 @@ def test_the_condition_moves_the_alarm_as_the_standard_says(
 )
 def test_acknowledging_moves_the_alarm_as_the_standard_says(before: str, then: str) -> None:
     assert acknowledge(in_state(AlarmState(before)), after(1)).state == then
+
+
+@pytest.mark.parametrize("before", ["unacknowledged", "acknowledged", "returned-unacknowledged"])
+def test_a_latched_alarm_is_reset_to_normal(before: str) -> None:
+    assert reset(in_state(AlarmState(before)), after(1)).state is AlarmState.NORMAL
 
 
 def test_a_condition_must_hold_for_the_whole_on_delay() -> None:

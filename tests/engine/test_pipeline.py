@@ -135,6 +135,19 @@ def test_a_restart_takes_up_cook_and_alarms_and_repeats_nothing(tmp_path: Path) 
     second.store.close()
 
 
+def test_a_restart_tells_no_second_time_that_the_food_is_done(tmp_path: Path) -> None:
+    clock = FakeClock(at("09:00").replace(microsecond=700_000))  # the store keeps whole seconds
+    first = Kitchen(tmp_path, clock)
+    first.happen(EventKind.LOAD, food="bread")
+    first.heat("box-core", 95.0, 300)
+    first.store.close()
+    second = Kitchen(tmp_path, clock)
+    second.pipeline.resume(clock.moment())
+    second.heat("box-core", 95.0, 300)
+    assert second.unsent() == ["done"]
+    second.store.close()
+
+
 def test_a_restart_forecasts_as_if_nothing_had_happened(tmp_path: Path) -> None:
     clock = FakeClock(at("09:00"))
     first = Kitchen(tmp_path, clock)

@@ -51,6 +51,17 @@ def test_loading_answers_preheated_and_unloading_answers_done() -> None:
     assert watch.records["done"].state is AlarmState.NORMAL
 
 
+def test_a_second_load_is_judged_anew() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
+    assert told(heat(watch, clock, "box-core", 95.0, 300)) == ["done"]
+    watch.take(event(EventKind.LOAD, clock.advance(60), food="bread"), clock.moment())
+    assert told(heat(watch, clock, "box-core", 40.0, 300)) == []
+    assert watch.records["done"].state is AlarmState.NORMAL
+    assert told(heat(watch, clock, "box-core", 95.0, 300)) == ["done"]
+
+
 def test_of_several_core_probes_the_coldest_decides() -> None:
     clock = morning()
     watch = watch_at(clock)

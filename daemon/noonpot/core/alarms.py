@@ -102,6 +102,11 @@ def acknowledge(record: AlarmRecord, now: Moment) -> AlarmRecord:
             return record
 
 
+def reset(record: AlarmRecord, now: Moment) -> AlarmRecord:
+    """A latched alarm once what it was about is gone."""
+    return _enter(record, AlarmState.NORMAL, now)
+
+
 def shelve(record: AlarmRecord, now: Moment, seconds: float) -> AlarmRecord:
     """The alarm put away for a while; it comes back by itself."""
     return replace(_enter(record, AlarmState.SHELVED, now), until_s=now.mono_s + seconds)

@@ -88,21 +88,21 @@ def preheated(case: Case) -> Condition:
 
 
 def done(case: Case) -> Condition:
-    """The core held the target. Once done, it stays done until the pot is unloaded."""
+    """The core held the target. Once done, the load stays done: the alarm is latched, and reset
+    when another load is put in.
+    """
     facts, record = case.facts, case.records["done"]
     cook, food = facts.cook, facts.food
     if cook is None or cook.load is None or facts.target_c is None:
         return Condition(active=False)
-    subject = cook.load.at.isoformat()
-    if record.active and record.subject == subject:
-        return Condition(active=True, subject=subject, text=record.text)
+    if record.active:
+        return Condition(active=True, text=record.text)
     if facts.core_c is None:
         return Condition(active=None)
     hold_s = food.hold_s if food else 0.0
     hazardous = food.hazardous if food else True  # an unknown food is treated as the worst
     return Condition(
         active=facts.core_c >= facts.target_c,
-        subject=subject,
         text=case.wording.done(
             facts.cooker.name, cook.load.food, facts.core_c, hold_s, hazardous=hazardous
         ),

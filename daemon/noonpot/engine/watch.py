@@ -202,6 +202,8 @@ class Watch:
         if event.kind in ANSWERED_BY:
             self._acknowledge(ANSWERED_BY[event.kind], now)
         self._forecaster.event(event)
+        if event.kind is EventKind.LOAD:
+            self.records["done"] = alarms.reset(self.records["done"], now)
         if event.kind is EventKind.STOP:
             for name in self.records:
                 self._acknowledge(name, now)
