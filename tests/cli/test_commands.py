@@ -212,7 +212,7 @@ def test_export_of_no_cook_says_where_they_are_listed(noonpot: Noonpot, tmp_path
 
 
 def test_the_demo_tells_of_both_cookers_and_what_a_person_received(noonpot: Noonpot) -> None:
-    said = noonpot("demo", "--rate", "4000")
+    said = noonpot("demo", "--rate", "1500")
     assert said.code == 0, said.err
     assert "box: bread done and taken out" in said.out
     assert "iron: stew" in said.out

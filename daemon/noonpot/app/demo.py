@@ -116,7 +116,8 @@ def play(rate: float, seed: int, console: Console | None = None) -> Person:
         clock = FastClock(START, rate)
         with open_store(settings, clock) as store:
             sun = SunTables(store)
-            sun.day(settings.station.place, START.date())
+            for day in (START.date(), END.date() + timedelta(days=1)):
+                sun.day(settings.station.place, day)  # now, while the clock stands still
             person = Person(settings.data / "inbox", clock, sun, settings)
             around = Surroundings(clock, settings.station.place, sun)
             with opened("demo", settings.buses, around) as buses:

@@ -26,16 +26,15 @@ class Daylight:
         """
         today = solar_date(when, self._place.longitude)
         days = [today + timedelta(days=n) for n in range(ahead + 1)]
-        # one assignment: a reader in another thread sees the old tables or the new ones
-        kept = {day: table for day, table in self._tables.items() if day in days}
+        # by assignment alone: a reader in another thread sees the tables before or after it
+        self._tables = {day: table for day, table in self._tables.items() if day in days}
         try:
             for day in days:
-                if day not in kept:
-                    kept[day] = self._sun.day(self._place, day)
+                if day not in self._tables:
+                    self._tables = {**self._tables, day: self._sun.day(self._place, day)}
         except SunTableError as error:
             log.warning("%s", error)
-        self._tables = kept
-        return len(kept) == len(days)
+        return len(self._tables) == len(days)
 
     def table(self, when: datetime) -> DayTable | None:
         """The table of the day of ``when``, None while it is not at hand."""
