@@ -10,12 +10,14 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import closing
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from broker import until
 from fakes import FakeClock
 from hw.spi import SpiBench, word
-from hw.sysfs import W1Tree
+from hw.sysfs import W1Tree, scratchpad, slave_text
 from noonpot.clock import SystemClock
 from noonpot.core.readings import Measured
 from simday import HILL, at, event, open_garden, turns
@@ -23,8 +25,10 @@ from simday import HILL, at, event, open_garden, turns
 CORE, SHADE = "28-0000000000c0", "28-0000000000a0"
 CLOCK = SystemClock()
 LAUNCH = Path(__file__).with_name("launch.py")
+POLL_S = 0.5
 STEP_S = 60.0
 PACE_S = 0.08
+SUN_S = 60
 CONFIG = """
 [station]
 name = "orchard"
@@ -34,7 +38,7 @@ elevation_m = 1600
 data = "data"
 
 [poll]
-interval_s = 0.5
+interval_s = {poll_s}
 commit_s = 2
 
 [[bus]]
@@ -127,10 +131,39 @@ class Garden:
         self.tree.set(CORE, self.shown("box/core"))
         self.tree.set(SHADE, self.shown("ambient"))
 
+    def show(self, pot_c: float) -> None:
+        """Let the pot have this temperature, whatever the simulation says."""
+        self._bench.send(self.node, word(pot_c, 26.0))
+
+    def let_be_read(self, celsius: float) -> None:
+        """Give the core a temperature, and return once the daemon has taken it in.
+
+        For two rounds the probe is a pipe, which tells when a reader has it open; what was read in
+        a round has been taken in when the next one comes.
+        """
+        text = slave_text(scratchpad(celsius))
+        for _ in range(2):
+            draft = self.tree.base / CORE / "draft"
+            os.mkfifo(draft)
+            pipe = draft.replace(self.tree.base / CORE / "w1_slave")
+            until(partial(_poured, pipe, text), "the daemon reads the core")
+        self.tree.set(CORE, celsius)
+
     def shown(self, address: str) -> float:
         answer = self._bus.read(address)
         assert isinstance(answer, Measured)
         return answer.value
+
+
+def _poured(pipe: Path, text: str) -> bool:
+    """Write into a pipe if somebody reads it now."""
+    try:
+        end = os.open(pipe, os.O_WRONLY | os.O_NONBLOCK)
+    except OSError:  # nobody has it open
+        return False
+    os.write(end, text.encode())
+    os.close(end)
+    return True
 
 
 class Orchard:
@@ -143,6 +176,7 @@ class Orchard:
         noon_h = now.hour + now.minute / 60
         self.file.write_text(
             CONFIG.format(
+                poll_s=POLL_S,
                 longitude=(12 - noon_h) * 15,  # the sun stands high here, whenever the test runs
                 base=garden.tree.base,
                 node=garden.node,
@@ -152,6 +186,12 @@ class Orchard:
             )
         )
         self._process: subprocess.Popen[bytes] | None = None
+
+    def edit(self, old: str, new: str) -> None:
+        """Change the configuration wherever it says ``old``."""
+        text = self.file.read_text()
+        assert old in text
+        self.file.write_text(text.replace(old, new))
 
     def start(self) -> None:
         """Start the daemon."""
@@ -188,14 +228,26 @@ class Orchard:
 
     def stored(self, alarm: str) -> int:
         """How many alerts of an alarm stand in the data file."""
+        return len(self.select("SELECT id FROM alert WHERE alarm = ?", alarm))
+
+    def select(self, query: str, *values: str) -> list[tuple[Any, ...]]:
+        """What the data file holds, by no code of the daemon."""
         file = self._folder / "data" / "noonpot.db"
         with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as db:
-            (count,) = db.execute("SELECT count(*) FROM alert WHERE alarm = ?", (alarm,)).fetchone()
-            return int(count)
+            return db.execute(query, values).fetchall()
 
     def ready(self) -> None:
         """Wait until the daemon has made its inbox, and so takes letters."""
         until((self._folder / "data" / "inbox" / "refused").exists, "the daemon is up")
+
+    def wait_for_sun(self) -> None:
+        """Wait until the sun of a day is computed, which a busy machine takes its time for."""
+        never = threading.Event()
+        for _ in range(SUN_S * 10):
+            if self.select("SELECT id FROM sun_day"):
+                return
+            CLOCK.wait(never, 0.1)
+        raise AssertionError(f"no sun within {SUN_S} s: {self.log()}")
 
     def _command(self, *words: str) -> list[str]:
         spi = str(self._folder)
