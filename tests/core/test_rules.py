@@ -119,8 +119,14 @@ def test_nobody_is_sent_to_turn_at_night_or_when_the_food_is_done() -> None:
 
 
 def test_without_a_trusted_clock_turning_is_suppressed_not_cleared() -> None:
-    condition = judged(replace(FACTS, sun=None, misaim_deg=None), "turn")
+    unset = replace(FACTS, clock_trusted=False, sun=None, misaim_deg=None)
+    condition = judged(unset, "turn")
     assert (condition.active, condition.suppressed) == (None, True)
+
+
+def test_without_a_day_table_turning_is_unknown_and_stays_as_it_was() -> None:
+    condition = judged(replace(FACTS, sun=None, misaim_deg=None), "turn")
+    assert (condition.active, condition.suppressed) == (None, False)
 
 
 def test_another_fault_of_a_probe_is_another_subject() -> None:

@@ -131,12 +131,18 @@ def test_without_a_trusted_clock_turning_is_suppressed_and_heat_alarms_go_on() -
     assert watch.records["turn"].state is AlarmState.SUPPRESSED
 
 
-def test_without_a_sun_table_turning_is_suppressed() -> None:
+def test_a_restart_before_the_sun_table_is_there_tells_no_turn_twice() -> None:
     clock = morning()
-    watch = watch_at(clock, Daylight(HILL, SimpleSun()))  # never fetched
-    watch.take(event(EventKind.AIM, clock.moment(), azimuth="10", elevation="10"), clock.moment())
-    watch.step(clock.advance(2))
-    assert watch.records["turn"].state is AlarmState.SUPPRESSED
+    first = watch_at(clock)
+    first.take(event(EventKind.AIM, clock.moment(), azimuth="10", elevation="10"), clock.moment())
+    assert told([first.step(clock.advance(2))]) == ["turn"]
+    sky = Daylight(HILL, SimpleSun())  # not fetched yet
+    second = watch_at(clock, sky)
+    second.restore(first.cook, first.records.values())
+    assert told([second.step(clock.advance(2))]) == []
+    assert second.records["turn"].state is AlarmState.UNACKNOWLEDGED
+    sky.fetch(clock.moment().at)
+    assert told([second.step(clock.advance(2))]) == []
 
 
 def test_a_second_start_is_refused_and_changes_nothing() -> None:

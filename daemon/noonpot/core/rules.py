@@ -21,8 +21,8 @@ class Facts:
     ``pot_c``, ``core_c``, ``ambient_c`` [°C] and ``irradiance_wm2`` (global horizontal) are the
     last trustworthy readings, None once they are too old;
     ``heard_at`` is when any probe of this cooker was last trustworthy and ``silent_s`` how long ago
-    that is [s]. ``sun`` is None while the clock or the day table cannot be trusted, ``sun_up`` says
-    whether it stands clear of the horizon. ``target_c`` is the core temperature that means done
+    that is [s]. ``sun`` is None while the clock is not to be trusted or the day table not at hand,
+    ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature that means done
     [°C], ``misaim_deg`` the angle between aim and sun [degrees].
     """
 
@@ -37,6 +37,7 @@ class Facts:
     faults: tuple[Fault, ...]
     heard_at: datetime
     silent_s: float
+    clock_trusted: bool = True
     sun: SunSky | None = None
     sun_up: bool = False
     misaim_deg: float | None = None
@@ -116,8 +117,10 @@ def turn(case: Case) -> Condition:
     facts = case.facts
     if facts.cook is None or facts.cook.aim is None or case.records["done"].active:
         return Condition(active=False)
-    if facts.sun is None or facts.misaim_deg is None:
+    if not facts.clock_trusted:
         return Condition(active=None, suppressed=True)
+    if facts.sun is None or facts.misaim_deg is None:
+        return Condition(active=None)  # the day table is not at hand yet, after a restart say
     if not facts.sun_up:
         return Condition(active=False)
     return Condition(

@@ -251,6 +251,7 @@ class Watch:
             faults=self._faults,
             heard_at=self._heard.at,
             silent_s=now.mono_s - self._heard.mono_s,
+            clock_trusted=now.trusted,
             sun=sun,
             sun_up=sun is not None and sun_is_up(sun, house.station.place.horizon),
             misaim_deg=None
