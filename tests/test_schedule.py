@@ -50,6 +50,29 @@ def test_jobs_go_on_when_the_clock_is_set(step: timedelta, monkeypatch: pytest.M
         jobs.shutdown(wait=True)
 
 
+def test_a_step_between_two_looks_at_the_clock_is_not_slept_through(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    clock = SteppedClock()
+    monkeypatch.setattr("apscheduler.schedulers.base.datetime", stepped_datetime(clock))
+    jobs = Housekeeping(clock, Health())
+    jobs.every(60, lambda: None, "minute")
+    jobs.start()
+    try:
+        jobs._process_jobs()  # noqa: SLF001  the look before the step
+        seen = clock.moment
+
+        def step_behind_our_back() -> Moment:
+            now = seen()
+            clock.shift = timedelta(hours=-1)
+            return now
+
+        monkeypatch.setattr(clock, "moment", step_behind_our_back)
+        assert jobs._process_jobs() <= 2.0  # noqa: SLF001
+    finally:
+        jobs.shutdown(wait=True)
+
+
 def stepped_datetime(clock: SteppedClock) -> Any:
     """The library asks ``datetime.now``: it is given our clock's."""
 

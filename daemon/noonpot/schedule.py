@@ -12,6 +12,7 @@ from noonpot.ports import Clock, Health
 
 GRACE_S = 30
 SHIFT_S = 1.0
+LONGEST_WAIT_S = 2.0
 COUNTERS = {
     EVENT_JOB_ERROR: "job-errors",
     EVENT_JOB_MISSED: "jobs-missed",
@@ -50,7 +51,7 @@ class Housekeeping(BackgroundScheduler):  # type: ignore[misc]  # a library with
 
         return count
 
-    def _process_jobs(self) -> float | None:
+    def _process_jobs(self) -> float:
         now = self._clock.moment()
         offset_s = now.at.timestamp() - now.mono_s
         step_s = 0.0 if self._offset_s is None else offset_s - self._offset_s
@@ -58,7 +59,8 @@ class Housekeeping(BackgroundScheduler):  # type: ignore[misc]  # a library with
         if abs(step_s) > SHIFT_S:
             self._shift(timedelta(seconds=step_s))
         wait_s: float | None = super()._process_jobs()
-        return wait_s
+        # A step between the two looks at the clock would else be slept through in full.
+        return LONGEST_WAIT_S if wait_s is None else min(wait_s, LONGEST_WAIT_S)
 
     def _shift(self, step: timedelta) -> None:
         with self._jobstores_lock:

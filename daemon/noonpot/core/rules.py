@@ -22,8 +22,8 @@ class Facts:
     last trustworthy readings, None once they are too old;
     ``heard_at`` is when any probe of this cooker was last trustworthy and ``silent_s`` how long ago
     that is [s]. ``sun`` is None while the clock is not to be trusted or the day table not at hand,
-    ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature that means done
-    [°C], ``misaim_deg`` the angle between aim and sun [degrees].
+    ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature
+    that means done [°C], ``misaim_deg`` the angle between aim and sun [degrees].
     """
 
     cooker: CookerSpec
