@@ -13,10 +13,10 @@ export PATH := $(PATH):/usr/sbin:/sbin
 BEGUN := $(shell date +%s)
 took = @echo "make $@: $$(( $$(date +%s) - $(BEGUN) )) s"
 
-.PHONY: help venv demo test check bench fix pins clean servers
+.PHONY: help venv demo test check bench bench-forecast fix pins clean servers
 
 help: ## list what one can do
-	@sed -nE 's/^([a-z]+):.*## (.*)/make \1\t\2/p' Makefile | expand -t 14
+	@sed -nE 's/^([a-z-]+):.*## (.*)/make \1\t\2/p' Makefile | expand -t 22
 
 venv: $(VENV)/run.stamp ## make the environment that runs Noonpot, and nothing else
 	@$(BIN)/python -m compileall -q daemon hardware
@@ -39,6 +39,10 @@ check: $(VENV)/dev.stamp ## format, lint, types, direction of imports
 bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk of the running daemon
 	@PYTHONPATH=tests $(BIN)/python tests/bench/daemon_cost.py
 	@PYTHONPATH=tests $(BIN)/python tests/bench/store_size.py
+	$(took)
+
+bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals under measured skies
+	@PYTHONPATH=tests $(BIN)/python tests/bench/forecast_bench.py
 	$(took)
 
 fix: $(VENV)/dev.stamp ## let the formatter and the linter mend what they can

@@ -78,5 +78,7 @@ def recorded(  # noqa: PLR0913  most of it can be left out
             flow = taken / 60.0
         rows.append(Row(at, values))
         no = np.zeros(1)
-        pot, wall = cooker.step(kettle, pot, wall, useful[i : i + 1], AIR_C, share * flow, no, 60.0)
+        pot, wall = cooker.step(
+            kettle, pot, wall, useful[i : i + 1], AIR_C, -share * flow, no, 60.0
+        )
     return Recording(Header(EQUATOR, "box", 0.25, 30.0), sorted(rows, key=lambda r: r.at))

@@ -86,4 +86,15 @@ def test_nothing_is_installed_where_all_is_there(fresh: Path) -> None:
 
 def test_help_lists_every_target_that_a_person_calls(fresh: Path) -> None:
     listed = {line.split()[1] for line in make(fresh).stdout.splitlines()}
-    assert listed == {"help", "venv", "demo", "test", "check", "bench", "fix", "pins", "clean"}
+    assert listed == {
+        "help",
+        "venv",
+        "demo",
+        "test",
+        "check",
+        "bench",
+        "bench-forecast",
+        "fix",
+        "pins",
+        "clean",
+    }

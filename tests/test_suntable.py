@@ -110,6 +110,25 @@ def test_another_day_another_table(computed: tuple[DayTable, DictCache]) -> None
         SunTables(cache, python="/nowhere/python").day(FIJI, DAY + timedelta(days=1))
 
 
+def test_several_days_need_one_start_of_the_helper(tmp_path: Path) -> None:
+    morrow = DAY + timedelta(days=1)
+    for name, day in (("a", DAY), ("b", morrow)):
+        (tmp_path / name).write_bytes(pack(geometric_table(day=day)))
+    script = f"echo run >> {tmp_path}/runs; cat {tmp_path}/a {tmp_path}/b"
+    tables = SunTables(DictCache(), python=program(tmp_path, script))
+    first, second = tables.days(FIJI, [DAY, morrow])
+    assert second.start_s - first.start_s == 86400
+    assert tables.day(FIJI, morrow) is second
+    assert (tmp_path / "runs").read_text() == "run\n"
+
+
+def test_a_day_too_few_is_a_damaged_answer(tmp_path: Path) -> None:
+    (tmp_path / "table").write_bytes(pack(geometric_table()))
+    tables = SunTables(DictCache(), python=program(tmp_path, f"cat {tmp_path}/table"))
+    with pytest.raises(SunTableError, match=r"2026-06-03, 2026-06-04 .*damaged"):
+        tables.days(FIJI, [DAY, DAY + timedelta(days=1)])
+
+
 def test_memory_keeps_a_few_days_only(tmp_path: Path) -> None:
     (tmp_path / "table").write_bytes(pack(geometric_table()))
     cache = DictCache()

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 import zlib
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Protocol
 
@@ -63,14 +64,31 @@ class SunTables:
         Blocks for about a second on a desktop, some seconds on a small Pi, when it must be
         computed. Raises SunTableError when that fails.
         """
+        return self.days(place, [day])[0]
+
+    def days(self, place: Place, days: Sequence[date]) -> list[DayTable]:
+        """The tables of several solar days; starting the helper takes far longer than a day more.
+
+        Raises SunTableError when any of them cannot be had.
+        """
         spot = _rounded(place)
-        key = f"{MODEL}/{spot.latitude}/{spot.longitude}/{spot.elevation_m}/{day.isoformat()}"
         with self._lock:
-            table = self._memory.get(key) or self._kept(key) or self._computed(key, spot, day)
-            self._memory[key] = table
-            if len(self._memory) > KEPT_IN_MEMORY:
-                del self._memory[next(iter(self._memory))]
-        return table
+            tables = {day: self._known(spot, day) for day in days}
+            missing = [day for day, table in tables.items() if table is None]
+            tables |= self._computed(spot, missing) if missing else {}
+            found = [table for day in days if (table := tables[day]) is not None]
+            for day, table in zip(days, found, strict=True):
+                self._remember(_key(spot, day), table)
+        return found
+
+    def _known(self, spot: Place, day: date) -> DayTable | None:
+        key = _key(spot, day)
+        return self._memory.get(key) or self._kept(key)
+
+    def _remember(self, key: str, table: DayTable) -> None:
+        self._memory[key] = table
+        if len(self._memory) > KEPT_IN_MEMORY:
+            del self._memory[next(iter(self._memory))]
 
     def _kept(self, key: str) -> DayTable | None:
         blob = self._cache.sun_day(key)
@@ -79,23 +97,25 @@ class SunTables:
         except ValueError:
             return None  # a damaged table is computed anew
 
-    def _computed(self, key: str, spot: Place, day: date) -> DayTable:
-        blob = self._run(spot, day)
+    def _computed(self, spot: Place, days: Sequence[date]) -> dict[date, DayTable]:
+        answer = self._run(spot, days)
         try:
-            table = unpack(blob)
+            blobs = dict(zip(days, streams(answer), strict=True))
+            tables = {day: unpack(blob) for day, blob in blobs.items()}
         except ValueError as exc:
             raise SunTableError(
-                f"{_wanted(spot, day)}: the helper's answer is damaged: {exc}"
+                f"{_wanted(spot, days)}: the helper's answer is damaged: {exc}"
             ) from exc
-        self._cache.keep_sun_day(key, blob)
-        return table
+        for day, blob in blobs.items():
+            self._cache.keep_sun_day(_key(spot, day), blob)
+        return tables
 
-    def _run(self, spot: Place, day: date) -> bytes:
+    def _run(self, spot: Place, days: Sequence[date]) -> bytes:
         order = {
             "latitude": spot.latitude,
             "longitude": spot.longitude,
             "elevation_m": spot.elevation_m,
-            "day": day.isoformat(),
+            "days": [day.isoformat() for day in days],
         }
         try:
             done = subprocess.run(
@@ -107,15 +127,15 @@ class SunTables:
             )
         except subprocess.TimeoutExpired as exc:
             raise SunTableError(
-                f"{_wanted(spot, day)}: no answer within {self._timeout_s:g} s; "
+                f"{_wanted(spot, days)}: no answer within {self._timeout_s:g} s; "
                 "is the machine overloaded or out of memory?"
             ) from exc
         except OSError as exc:
-            raise SunTableError(f"{_wanted(spot, day)}: cannot run {self._python}: {exc}") from exc
+            raise SunTableError(f"{_wanted(spot, days)}: cannot run {self._python}: {exc}") from exc
         if done.returncode != 0:
             lines = done.stderr.decode(errors="replace").strip().splitlines()
             reason = lines[-1] if lines else f"it said nothing and ended with {done.returncode}"
-            raise SunTableError(f"{_wanted(spot, day)}: {reason}")
+            raise SunTableError(f"{_wanted(spot, days)}: {reason}")
         return done.stdout
 
 
@@ -136,6 +156,23 @@ def unpack(blob: bytes) -> DayTable:
     return DayTable(start_s, step_s, *rows.astype(np.float64))
 
 
+def streams(answer: bytes) -> list[bytes]:
+    """Packed tables written one after the other, each by itself; compressed bytes know their end.
+
+    Raises ValueError when they are damaged.
+    """
+    parts: list[bytes] = []
+    while answer:
+        reader = zlib.decompressobj()
+        try:
+            reader.decompress(answer)
+        except zlib.error as exc:
+            raise ValueError(f"not a sun table: {exc}") from exc
+        parts.append(answer[: len(answer) - len(reader.unused_data)])
+        answer = reader.unused_data
+    return parts
+
+
 def compute(place: Place, day: date) -> DayTable:
     """Compute the table of one solar day. Imports pvlib: for the helper process only."""
     import pandas as pd
@@ -154,11 +191,11 @@ def compute(place: Place, day: date) -> DayTable:
 
 
 def main(order: str) -> None:
-    """Compute what the JSON order asks for and write the packed table to standard output."""
+    """Compute what the JSON order asks for and write the packed tables to standard output."""
     os.nice(10)  # measuring goes first
     wanted = json.loads(order)
-    day = date.fromisoformat(wanted.pop("day"))
-    sys.stdout.buffer.write(pack(compute(Place(**wanted), day)))
+    for day in wanted.pop("days"):
+        sys.stdout.buffer.write(pack(compute(Place(**wanted), date.fromisoformat(day))))
 
 
 def _rounded(place: Place) -> Place:
@@ -166,8 +203,13 @@ def _rounded(place: Place) -> Place:
     return Place(round(place.latitude, 3), round(place.longitude, 3), round(place.elevation_m, -1))
 
 
-def _wanted(spot: Place, day: date) -> str:
-    return f"no sun table for {day.isoformat()} at {spot.latitude}, {spot.longitude}"
+def _key(spot: Place, day: date) -> str:
+    return f"{MODEL}/{spot.latitude}/{spot.longitude}/{spot.elevation_m}/{day.isoformat()}"
+
+
+def _wanted(spot: Place, days: Sequence[date]) -> str:
+    named = ", ".join(day.isoformat() for day in days)
+    return f"no sun table for {named} at {spot.latitude}, {spot.longitude}"
 
 
 if __name__ == "__main__":

@@ -1,12 +1,14 @@
 """Each command as a person calls it: what it prints, and its exit code."""
 
 import json
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from cli.terminal import Noonpot, garden
 from configurations import NAMES, laid_out, sentences
+from noonpot.core.moment import utc
 from noonpot.core.recording import format_recording
 from simday import at, event, record_day, turns
 
@@ -186,6 +188,35 @@ def test_replay_learns_from_earlier_recordings(noonpot: Noonpot, tmp_path: Path)
     assert len(taught.out.splitlines()) == len(alone.out.splitlines())
     missing = noonpot("replay", "today.csv", "--history", "nowhere.csv")
     assert (missing.code, missing.err) == (2, "nowhere.csv: No such file or directory\n")
+
+
+@pytest.mark.parametrize(
+    "words", [["--history", "a.csv", "b.csv"], ["--history", "a.csv", "--history", "b.csv"]]
+)
+def test_replay_learns_from_earlier_cooks(
+    noonpot: Noonpot, tmp_path: Path, words: list[str]
+) -> None:
+    for name, day, mass_kg in (("a", 1, 0.7), ("b", 2, 0.6), ("today", 3, 0.6)):
+        begun, ended = (at(clock, date(2026, 6, day)) for clock in ("08:00", "12:00"))
+        loaded = event("box", "load", begun + timedelta(hours=1), food="bread", mass_kg=mass_kg)
+        options = {"cookers": [{"name": "box"}], "sky": "clear", "seed": day}
+        recording = record_day(options, [loaded, *turns("box", begun, ended)], begun, ended)
+        (tmp_path / f"{name}.csv").write_text(format_recording(recording))
+
+    def widths(*more: str) -> list[float]:
+        said = noonpot("replay", "today.csv", *more)
+        assert said.code == 0
+        lines = [json.loads(line) for line in said.out.splitlines()]
+        ends = [(utc(x["done_p10"]), utc(x["done_p90"])) for x in lines if "p_done" in x]
+        return [(late - early).total_seconds() for early, late in ends]
+
+    assert sum(widths(*words)[2:7]) < 0.8 * sum(widths()[2:7])  # who has seen it is surer
+
+
+def test_replay_takes_one_recording_at_a_time(noonpot: Noonpot) -> None:
+    said = noonpot("replay", "a.csv", "b.csv")
+    assert said.code == 2
+    assert "b.csv: one recording at a time; earlier ones follow --history" in said.err
 
 
 @pytest.mark.parametrize(

@@ -107,3 +107,15 @@ def test_a_wall_follows_its_pot_with_its_own_time_constant() -> None:
 def test_a_bigger_cooker_is_taken_to_hold_more_heat() -> None:
     small, large = (cooker.prior(area, 30.0)[0] for area in (0.1, 0.8))
     assert large[4] > small[4]
+
+
+def test_a_load_far_heavier_than_the_pot_cannot_make_it_swing() -> None:
+    hold, toward_c = 5 * 0.005 * ONE, 30.0  # five times the heat, taken within minutes
+    pot = wall = np.array([90.0])
+    path = []
+    for _ in range(40):
+        given = -hold * (pot - toward_c)
+        pot, wall = cooker.step(box(), pot, wall, NONE, AIR_C, given, hold, 300.0)
+        path.append(float(pot[0]))
+    assert path == sorted(path, reverse=True)
+    assert path[-1] == pytest.approx(30.0, abs=1.0)

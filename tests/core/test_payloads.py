@@ -102,7 +102,7 @@ def test_a_cook_before_loading_has_neither_food_nor_time_of_loading() -> None:
 
 
 def test_a_forecast_keeps_its_nulls() -> None:
-    line = Forecast(AT, 94.0, 0.004, None, None, None)
+    line = Forecast(AT, 94.0, 0.004, None, None, None, reasons=("thick cloud",))
     assert forecast_payload("garden", "box", line) == {
         "time": "2026-06-03T11:30:00Z",
         "station": "garden",
@@ -114,6 +114,7 @@ def test_a_forecast_keeps_its_nulls() -> None:
         "done_p90": None,
         "clear_sky_index": None,
         "misaim_deg": None,
+        "reasons": ["thick cloud"],
     }
 
 

@@ -1,21 +1,25 @@
 """A recording replayed: the same alarms as live, and nothing from the future."""
 
+import math
 import random
 from datetime import timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from engine.kitchen import HOUSE
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.cook import EventKind
 from noonpot.core.forecast import Forecast
+from noonpot.core.header import Header
 from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Role
 from noonpot.core.recording import Recording, Row
 from noonpot.engine.daylight import Daylight
 from noonpot.engine.replayer import Replayed, Replayer, limits_for, station_of
 from noonpot.engine.watch import Household
-from simday import HILL, SimpleSun, at, event, record_day, turns
+from simday import HILL, SimpleSun, at, event, first_at, record_day, turns
 
 
 @pytest.fixture(scope="module")
@@ -110,3 +114,119 @@ def test_a_probe_that_was_never_there_leaves_a_forecast_without_nonsense(
         assert (None in times) == (forecast.p_done < 0.01)
         known = [t for t in times if t is not None]
         assert known == sorted(known)
+
+
+cells = st.none() | st.floats(-60, 300)
+gaps = st.sampled_from([0, 5, 60, 300, 2400]) | st.integers(0, 5000)
+numbers = st.floats(-1e6, 1e6).map(str)
+happenings = st.none() | st.sampled_from(
+    [
+        (EventKind.LOAD, {}),
+        (EventKind.LOAD, {"food": "Bread"}),
+        (EventKind.UNLOAD, {}),
+        (EventKind.LID, {}),
+        (EventKind.NOTE, {}),
+    ]
+)
+happenings |= numbers.map(lambda x: (EventKind.SPOT, {"core_c": x}))
+happenings |= numbers.map(lambda x: (EventKind.AIM, {"azimuth": x, "elevation": x}))
+happenings |= st.tuples(numbers, numbers, numbers).map(
+    lambda x: (
+        EventKind.LOAD,
+        {"food": "slate", "mass_kg": x[0], "start_c": x[1], "target_c": x[2]},
+    )
+)
+lines = st.lists(st.tuples(gaps, st.tuples(cells, cells, cells, cells), happenings), max_size=25)
+
+
+@settings(max_examples=25, deadline=None)
+@given(lines, st.integers(4, 19), st.sampled_from([10, 600]))
+def test_no_recording_makes_it_stumble_or_say_nonsense(
+    written: list[tuple[int, tuple[float | None, ...], tuple[EventKind, dict[str, str]] | None]],
+    begin_h: int,
+    every_min: int,
+) -> None:
+    now, rows = at(f"{begin_h:02d}:00"), []
+    for gap_s, values, happened in written:
+        now += timedelta(seconds=gap_s)
+        kind, detail = happened or (None, {})
+        given_values = {r: v for r, v in zip(Role, values, strict=True) if v is not None}
+        rows.append(Row(now, given_values, kind, detail))
+    for said in replayed(Recording(Header(HILL, "box"), rows), 60.0 * every_min):
+        if isinstance(said.said, Forecast):
+            sane(said.said)
+
+
+def sane(said: Forecast) -> None:
+    times = [said.done_p10, said.done_p50, said.done_p90]
+    assert 0.0 <= said.p_done <= 1.0
+    assert math.isfinite(said.target_c)
+    assert said.clear_sky_index is None or 0.0 <= said.clear_sky_index <= 1.5
+    assert said.misaim_deg is None or 0.0 <= said.misaim_deg <= 180.0
+    if said.p_done < 0.01:
+        assert times == [None, None, None]
+    else:
+        assert times == sorted(t for t in times if t is not None)
+
+
+@pytest.mark.parametrize(
+    "without",
+    [(), (Role.POT,), (Role.AMBIENT, Role.IRRADIANCE), (Role.POT, Role.AMBIENT, Role.IRRADIANCE)],
+)
+def test_whatever_is_fitted_the_loaf_is_foreseen_from_half_way(
+    loaf: Recording, without: tuple[Role, ...]
+) -> None:
+    rows = [
+        Row(r.at, {k: v for k, v in r.values.items() if k not in without}, r.event, r.detail)
+        for r in loaf.rows
+    ]
+    baked = Recording(loaf.header, [r for r in loaf.rows if r.at > at("10:00")])
+    done = first_at(baked, Role.CORE, 92.65)
+    assert done is not None
+    half = at("09:30") + (done - at("09:30")) / 2
+    said = [r for r in replayed(Recording(loaf.header, rows)) if isinstance(r.said, Forecast)]
+    early = next(r for r in said if r.at >= half).said
+    assert isinstance(early, Forecast)
+    assert early.done_p50 is not None
+    assert abs(early.done_p50 - done) < timedelta(minutes=75)  # nobody saw this cooker before
+    last = said[-1].said
+    assert isinstance(last, Forecast)
+    assert last.p_done == 1.0
+    assert last.done_p50 is not None
+    assert abs(last.done_p50 - done) <= timedelta(minutes=3)
+
+
+@pytest.mark.parametrize(("sky", "food", "seed"), [("broken", "bread", 7), ("clear", "stew", 5)])
+def test_other_days_too_say_the_same_when_cut_short(sky: str, food: str, seed: int) -> None:
+    options = {"cookers": [{"name": "box"}], "sky": sky, "seed": seed}
+    script = [
+        event("box", "load", at("09:10"), food=food, mass_kg=1.1, start_c=18),
+        event("box", "lid", at("10:03")),
+        *turns("box", at("08:00"), at("13:00"), every_s=2400),
+        event("box", "unload", at("12:20")),
+        event("box", "load", at("12:31"), food="stew", mass_kg=0.7),
+    ]
+    day = record_day(options, script, at("08:00"), at("13:30"), step_s=20.0)
+    whole = replayed(day)
+    for cut in (400, 700, len(day.rows) - 25):
+        short = replayed(Recording(day.header, day.rows[:cut]))
+        assert short == whole[: len(short)]
+        assert any(isinstance(r.said, Forecast) for r in short)
+
+
+def test_an_event_that_does_not_fit_is_refused_and_the_rest_replayed(loaf: Recording) -> None:
+    early = [Row(loaf.rows[0].at, {}, EventKind.UNLOAD), *loaf.rows]
+    assert replayed(Recording(loaf.header, early)) == replayed(loaf)
+
+
+def test_a_probe_still_hot_from_the_pot_is_no_food_that_is_done(loaf: Recording) -> None:
+    rows = []
+    for row in (r for r in loaf.rows if r.at < at("10:10")):
+        since_s = (row.at - at("09:30")).total_seconds()
+        hot_k = 95 * math.exp(-since_s / 200) if since_s >= 0 else 0.0
+        values = {r: v + hot_k if r is Role.CORE else v for r, v in row.values.items()}
+        rows.append(Row(row.at, values, row.event, row.detail))
+    said = replayed(Recording(loaf.header, rows), 37.0)
+    told = [r.said for r in said if isinstance(r.said, Forecast)]
+    assert len(told) == 64
+    assert all(f.done_p50 is None or f.done_p50 > f.at for f in told)

@@ -211,3 +211,27 @@ def test_daylight_keeps_two_days_and_knows_no_third() -> None:
     sky = daylight(at("09:00"))
     assert sky.at(at("12:00")) is not None
     assert sky.table(at("12:00").replace(day=20)) is None
+
+
+def test_what_the_start_told_of_the_food_holds_for_the_forecast() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    start = event(EventKind.START, clock.moment(), food="beans", target_c="71")
+    watch.take(start, clock.moment())
+    watch.take(event(EventKind.LOAD, clock.moment()), clock.moment())
+    heat(watch, clock, "box-pot", 60.0, 60)
+    forecast = watch.forecast(clock.moment())
+    assert forecast is not None
+    assert forecast.target_c == watch.facts(clock.moment()).target_c == 71.0
+
+
+def test_a_target_above_boiling_is_lowered_for_alarm_and_forecast_alike() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.LOAD, clock.moment(), food="bread", target_c="97"), clock.moment())
+    heat(watch, clock, "box-pot", 60.0, 60)
+    forecast = watch.forecast(clock.moment())
+    assert forecast is not None
+    assert forecast.target_c == watch.facts(clock.moment()).target_c
+    assert forecast.target_c == pytest.approx(92.65, abs=0.01)
+    assert "counts as done at 93 °C instead of 97 °C" in forecast.reasons[0]

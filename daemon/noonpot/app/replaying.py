@@ -1,7 +1,9 @@
 """A recording through the same watch as the daemon's, told as JSON lines."""
 
 import json
+import logging
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 
 from noonpot.core.forecast import Forecast
@@ -10,16 +12,19 @@ from noonpot.core.moment import iso
 from noonpot.core.payloads import alarm_payload, forecast_payload
 from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
 from noonpot.core.recording import Recording, parse_recording
-from noonpot.core.sun import solar_date
+from noonpot.core.station import Place
+from noonpot.core.sun import DayTable, solar_date
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
 from noonpot.engine.replayer import Replayed, Replayer, limits_for, station_of
 from noonpot.engine.watch import Household
-from noonpot.errors import RecordingError
+from noonpot.errors import RecordingError, SunTableError
 from noonpot.settings.files import supplied
 from noonpot.settings.foodlist import read_foods
 from noonpot.suntable import SunTables
+
+log = logging.getLogger(__name__)
 
 FORECAST_KEYS = (
     "target_c",
@@ -50,14 +55,12 @@ def lines(path: Path, every_s: float, history: Sequence[Path] = ()) -> Iterator[
     Raises RecordingError when a file cannot be read.
     """
     recording = _read(path)
-    past = [_read(file) for file in history]
+    past = sorted(map(_read, history), key=lambda earlier: earlier.rows[0].at)
     station = station_of(recording)
     place, begun = station.place, recording.rows[0].at
     sun = SunTables(Forgetful())
     foods = read_foods(supplied("foods.toml"))
-    tables = [
-        sun.day(p.header.place, solar_date(p.rows[0].at, p.header.place.longitude)) for p in past
-    ]
+    tables = _tables(sun, recording, past)
     cooker = station.cookers[0]
     house = Household(
         station=station,
@@ -83,6 +86,28 @@ def _read(path: Path) -> Recording:
     if not recording.rows:
         raise RecordingError(f"{path}: there is no row below the column names")
     return recording
+
+
+def _tables(sun: SunTables, recording: Recording, past: Sequence[Recording]) -> list[DayTable]:
+    """The tables of the days of the past; that of the recording's own first day is left in the
+    memory of ``sun``, so that one start of its helper does for all at the same place.
+    """
+    today = _day(recording)
+    by_place: dict[Place, set[date]] = {}
+    for earlier in past:
+        by_place.setdefault(earlier.header.place, set()).add(_day(earlier))
+    here = by_place.pop(recording.header.place, set()) - {today}
+    wanted = [(place, sorted(days)) for place, days in by_place.items()]
+    wanted.append((recording.header.place, [*sorted(here), today]))  # what is last is kept longest
+    try:
+        return [table for place, days in wanted for table in sun.days(place, days)]
+    except SunTableError as error:
+        log.warning("%s", error)
+        return []
+
+
+def _day(recording: Recording) -> date:
+    return solar_date(recording.rows[0].at, recording.header.place.longitude)
 
 
 def _line(replayed: Replayed) -> Mapping[str, object]:

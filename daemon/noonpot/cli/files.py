@@ -26,12 +26,15 @@ def replay(
         list[Path] | None,
         typer.Option(help="An earlier recording of the same cooker, to learn from; any number."),
     ] = None,
+    earlier: Annotated[list[Path] | None, typer.Argument(hidden=True)] = None,
     out: OutOption = None,
 ) -> None:
     """Let the watch look at a recorded cook again: forecasts and alarms as JSON lines."""
     if every <= 0:
         raise CookError(f"--every is {every:g}, but must be above 0 minutes")
-    lines = replaying.lines(recording, every * 60, history or [])
+    if earlier and not history:
+        raise CookError(f"{earlier[0]}: one recording at a time; earlier ones follow --history")
+    lines = replaying.lines(recording, every * 60, [*(history or []), *(earlier or [])])
     with _output(out) as stream:
         for line in lines:
             print(line, file=stream)

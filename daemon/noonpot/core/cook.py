@@ -1,5 +1,6 @@
 """One cook as a value: what happened to a cooker from first sun to unloading."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -35,15 +36,18 @@ class Event:
     def number(self, key: str) -> float | None:
         """The detail as a number, None when it is missing.
 
-        Raises CookError when the detail is there but is no number.
+        Raises CookError when the detail is there but is no number, or none that is finite.
         """
         text = self.detail.get(key)
         if text is None:
             return None
         try:
-            return float(text)
+            number = float(text)
         except ValueError:
-            raise CookError(f"{self.kind} of {self.cooker}: {key}={text} is not a number") from None
+            number = math.nan
+        if not math.isfinite(number):
+            raise CookError(f"{self.kind} of {self.cooker}: {key}={text} is not a number")
+        return number
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,8 +67,8 @@ def step(  # noqa: PLR0913, PLR0917  a balance has many terms
     wall_c: Floats,
     light: Floats,
     ambient_c: float,
-    load_k_per_s: Floats,
-    push: Floats,
+    given_k_per_s: Floats,
+    hold_per_s: Floats,
     step_s: float,
 ) -> tuple[Floats, Floats]:
     """Pot and wall one step later [°C], shape (n,).
@@ -77,12 +77,13 @@ def step(  # noqa: PLR0913, PLR0917  a balance has many terms
     ----------
     light
         On the aperture. [W/m²]
-    load_k_per_s
-        What flows into the load, over heat capacity of the pot. [K/s]
-    push
-        What the balance has lately missed. [K/s]
+    given_k_per_s
+        What else warms the pot; what flows into the load counts below zero. [K/s]
+    hold_per_s
+        How much more flows into the load for every kelvin that the pot rises in this step. [1/s]
 
-    Exact for constant surroundings within the step, so a long step cannot swing.
+    Exact for constant surroundings within the step, and the load holds the pot back as it changes:
+    so a long step cannot swing, however heavy the load.
 
     >>> one = np.ones(1)
     >>> box = Cooker(2e-5 * one, 4e-4 * one, 0 * one, 1e3 * one, 5e3 * one, 30 * one, one, 0 * one)
@@ -91,8 +92,9 @@ def step(  # noqa: PLR0913, PLR0917  a balance has many terms
     65.0
     """
     loss = loss_rate(cooker, pot_c - ambient_c)
-    total = loss + cooker.wall
-    source = cooker.gain * light + loss * ambient_c + cooker.wall * wall_c - load_k_per_s + push
+    total = loss + cooker.wall + hold_per_s
+    source = cooker.gain * light + loss * ambient_c + cooker.wall * wall_c
+    source = source + hold_per_s * pot_c + given_k_per_s
     end_c = source / total
     new_pot = end_c + (pot_c - end_c) * np.exp(-total * step_s)
     mean_pot = (pot_c + new_pot) / 2

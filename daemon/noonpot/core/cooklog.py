@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from noonpot.core import light, load
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.estimation import CookerCase, FoodCase
-from noonpot.core.foods import Food, target_at
+from noonpot.core.foods import Food, Target, asked_target, target_at
 from noonpot.core.readings import Role
 from noonpot.core.station import CookerSpec, Place
 from noonpot.core.sun import DayTable, unix_s
@@ -20,13 +20,17 @@ Floats = NDArray[np.float64]
 
 TARGET_C = 90.0
 """Taken where neither load nor table of foods names a target (common practice, no source)."""
+POSSIBLE_KG, POSSIBLE_C = (0.02, 50.0), (-30.0, 120.0)
+"""Loads and their starting temperatures outside are taken for slips of the pen."""
 DISTURBED_S = 360.0
 """How long after a lid was lifted or a load put in the heat balance is not judged."""
 
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """One load: when [Unix s], what, and what is known of it."""
+    """One load: when [Unix s], what, and what is known of it; ``words`` tell what the elevation
+    changes about its target.
+    """
 
     at_s: float
     food: str
@@ -35,6 +39,7 @@ class Loaded:
     target_c: float
     wet: bool | None
     until_s: float = float("inf")
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,22 +93,24 @@ class CookLog:
 
     def _end_load(self, at_s: float) -> None:
         if self.loads and self.loads[-1].until_s == float("inf"):
-            last = self.loads[-1]
-            self.loads[-1] = Loaded(
-                last.at_s, last.food, last.mass_kg, last.start_c, last.target_c, last.wet, at_s
-            )
+            self.loads[-1] = replace(self.loads[-1], until_s=at_s)
 
     def _loaded(self, event: Event, at_s: float) -> Loaded:
         name = event.detail.get("food", "")
         food = self.foods.get("-".join(name.lower().split()))
         wet = food.wet if food else None
         asked = event.number("target_c")
+        target = Target(TARGET_C)
         if asked is not None:
-            food = replace(food, target_c=asked, safe_c=None) if food else Food(name, asked)
-        target = target_at(food, self.boiling_c).temp_c if food else TARGET_C
+            target = asked_target(food, asked, self.boiling_c)
+        elif food is not None:
+            target = target_at(food, self.boiling_c)
         mass = event.number("mass_kg")
-        mass = mass if mass is not None and mass > 0 else load.MASS_KG[wet]
-        return Loaded(at_s, name, mass, event.number("start_c"), target, wet)
+        mass = load.MASS_KG[wet] if mass is None else float(np.clip(mass, *POSSIBLE_KG))
+        start_c = event.number("start_c")
+        if start_c is not None:
+            start_c = float(np.clip(start_c, *POSSIBLE_C))
+        return Loaded(at_s, name, mass, start_c, target.temp_c, wet, words=target.words)
 
     def load_at(self, now_s: float) -> Loaded | None:
         """What is in the pot at ``now_s``."""
@@ -116,7 +123,7 @@ class CookLog:
     def situation(self, now_s: float) -> Situation | None:
         """The cook as seen at ``now_s``; None before the first reading."""
         span = self.trace.span()
-        if span is None or now_s <= span[0]:
+        if span is None or now_s < span[0]:
             return None
         grid = self.trace.grid(now_s, span[0])
         sky = light.clear_sky(self.tables, self.place.horizon, grid.times_s)
@@ -134,7 +141,7 @@ class CookLog:
         if start_c is None:
             early = core[: int(1200 / BIN_S)]
             known = early[np.isfinite(early)]
-            start_c = float(known[0]) if len(known) else float(grid.ambient_c[rows][0])
+            start_c = float(known.min()) if len(known) else float(grid.ambient_c[rows][0])
         pot = grid.pot_c[rows]
         air, target_c = grid.ambient_c[rows], loaded.target_c
         return FoodCase(pot, air, core, start_c, self.boiling_c, target_c, loaded.wet), rows

@@ -99,6 +99,16 @@ def target_at(
     )
 
 
+def asked_target(food: Food | None, asked_c: float, boiling_c: float) -> Target:
+    """The target that a person asked for, lowered where it is out of reach.
+
+    >>> asked_target(None, 96.0, 94.65).temp_c
+    92.65
+    """
+    name = food.name if food else "food"
+    return target_at(Food(name, asked_c), boiling_c)
+
+
 def food_named(foods: Mapping[str, Food], name: str) -> Food:
     """The food of this name; capitals and blanks do not matter.
 

@@ -100,15 +100,16 @@ def run(
     n = len(begin.pot_c)
     pot, wall, stages = begin.pot_c, begin.wall_c, begin.stages
     flow = begin.food.outer * (ambient_c + (1 + begin.food.drive) * (pot - ambient_c) - stages[0])
+    hold = begin.load_share * begin.food.outer * np.maximum(1 + begin.food.drive, 0.0)
     reached = np.full(n, np.inf)
     cores = np.empty((n, len(steps_s)))
     now_s = 0.0
     for i, step_s in enumerate(steps_s):
         middle_s = now_s + step_s / 2
         push = begin.push * np.exp(-middle_s / PUSH_FADES_S)
-        drain = begin.load_share * flow
+        given = push - begin.load_share * flow
         new_pot, wall = cooker.step(
-            begin.kettle, pot, wall, useful[:, i], ambient_c, drain, push, step_s
+            begin.kettle, pot, wall, useful[:, i], ambient_c, given, hold, step_s
         )
         surround = ambient_c + (1 + begin.food.drive) * ((pot + new_pot) / 2 - ambient_c)
         before = stages[-1]

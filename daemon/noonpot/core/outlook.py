@@ -9,7 +9,9 @@ from noonpot.core import cooker, futures, light, load, sky
 from noonpot.core.belief import posterior
 from noonpot.core.cooklog import CookLog, Loaded, Situation
 from noonpot.core.estimation import (
+    BLOCK,
     BLOCK_S,
+    SETTLING_S,
     CookerCase,
     FoodCase,
     cooker_misses,
@@ -19,6 +21,7 @@ from noonpot.core.estimation import (
     run_food,
 )
 from noonpot.core.learning import Knowledge, cooker_belief, food_belief
+from noonpot.core.readings import Role
 from noonpot.core.trace import BIN_S
 
 Floats = NDArray[np.float64]
@@ -39,6 +42,8 @@ FOOD_DOUBT = np.array([0.12, 0.12, 0.2, 0.2, 0.12, 0.02])
 KETTLE_DOUBT = np.array([0.08, 0.08, 0.1, 0.1, 0.1, 0.05, 0.1, 0.05])
 """What the models themselves may get wrong from now on, beyond what the data leave open: set so
 that on simulated cooks of richer physics the interval of 80 % holds what it says."""
+HOT_PROBE_S = 900.0
+"""A probe takes less than this from the heat of the pot to that of the food (our choice)."""
 UNSEEN_INDEX = 0.85
 """Clear-sky index taken for a past that neither sensor nor pot has seen."""
 BLIND_DRIVE_SD = 0.2
@@ -68,12 +73,12 @@ def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Si
         situation = _with_pot(log, knowledge, loaded, situation)
     rng = np.random.default_rng(int(now_s) % 2**32)
     angle = float(situation.misaim_deg[-1]) if log.aims_until(now_s) else None
+    done_s = _done_s(log, loaded, now_s)
+    if done_s is not None:
+        seen = light.index_of(situation.grid.ghi, situation.sky)[-BLOCK:]
+        shown = float(np.nanmean(seen)) if np.isfinite(seen).any() else None
+        return Outlook(target, np.array([done_s - now_s]), shown, angle)
     case, rows = log.food_case(situation, loaded)
-    over = np.flatnonzero(case.core_c >= target)
-    if len(over):
-        reached = situation.grid.times_s[rows][over[0]] - now_s
-        return Outlook(target, np.array([reached]), None, angle)
-
     food = _foods(knowledge, loaded, case, bool(situation.grid.pot_read[rows].all()), rng)
     warmed = run_food(case, food)
     flow = np.zeros(len(situation.grid.times_s))
@@ -83,7 +88,7 @@ def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Si
     kettles = _kettles(log, knowledge, balance, rng)
     index = inferred_index(balance, kettles)
     shown = float(np.nanmedian(index[:, -1])) if np.isfinite(index[:, -1:]).any() else None
-    reasons = _reasons(case, situation, shown, angle)
+    reasons = _reasons(loaded, case, situation, shown, angle)
 
     steps, times, ahead = _daylight_left(log, now_s)
     if len(steps) == 0:
@@ -109,6 +114,20 @@ def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Si
     air = float(situation.grid.ambient_c[-10:].mean())
     reached_s, _ = futures.run(begin, useful, steps, air, log.boiling_c, target)
     return Outlook(target, reached_s, shown, angle, reasons)
+
+
+def _done_s(log: CookLog, loaded: Loaded, now_s: float) -> float | None:
+    """When the core was first read at its target [Unix s], None while it was not.
+
+    A probe that hung in the hot pot and went into cold food shows the pot for a while: what began
+    above the target counts only when it stays there.
+    """
+    times, values = log.trace.between(Role.CORE, loaded.at_s + SETTLING_S, now_s)
+    over = values >= loaded.target_c
+    if len(over) and over[0] and not (over.all() and times[-1] - times[0] >= HOT_PROBE_S):
+        over = over & (np.cumsum(~over) > 0)
+    reached = np.flatnonzero(over)
+    return float(times[reached[0]]) if len(reached) else None
 
 
 def _with_pot(
@@ -221,8 +240,9 @@ def _push(balance: CookerCase, kettle: cooker.Cooker, index: Floats) -> Floats:
 def _corrected(stages: Floats, cores: Floats, case: FoodCase) -> tuple[Floats, Floats]:
     """Members set onto the measured core, and how much faster than theirs it lately rose [K/s]."""
     bins = int(SLOPE_S / BIN_S)
+    settled = np.arange(len(case.core_c)) * BIN_S >= SETTLING_S
     off = (case.core_c - middles(cores, case.start_c))[:, -bins:]
-    good = np.isfinite(off[0])
+    good = np.isfinite(off[0]) & settled[-bins:]
     bend = np.zeros(len(cores))
     if not good.any():
         return stages, bend
@@ -235,9 +255,13 @@ def _corrected(stages: Floats, cores: Floats, case: FoodCase) -> tuple[Floats, F
 
 
 def _reasons(
-    case: FoodCase, situation: Situation, index: float | None, angle: float | None
+    loaded: Loaded,
+    case: FoodCase,
+    situation: Situation,
+    index: float | None,
+    angle: float | None,
 ) -> tuple[str, ...]:
-    reasons = []
+    reasons = [loaded.words] if loaded.words else []
     if not np.isfinite(case.core_c).any():
         reasons.append("the core is an estimate: no probe is in the food")
     if not situation.grid.pot_read[-1]:

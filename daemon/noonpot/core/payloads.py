@@ -97,6 +97,7 @@ def forecast_payload(station: str, cooker: str, forecast: Forecast) -> Payload:
         "done_p90": _time(forecast.done_p90),
         "clear_sky_index": _number(forecast.clear_sky_index, 2),
         "misaim_deg": _number(forecast.misaim_deg, 1),
+        "reasons": list(forecast.reasons),
     }
 
 

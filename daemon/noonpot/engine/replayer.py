@@ -1,5 +1,6 @@
 """A recording through the whole watch, at once, on the recording's own clock."""
 
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -9,13 +10,16 @@ from statistics import median
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.forecast import Forecast
-from noonpot.core.moment import Moment
+from noonpot.core.moment import Moment, iso
 from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Reading, Role
 from noonpot.core.recording import Recording, Row
 from noonpot.core.station import CookerSpec, ProbeSpec, Station
 from noonpot.engine.daylight import Daylight
 from noonpot.engine.watch import Household, Watch
+from noonpot.errors import CookError
+
+log = logging.getLogger(__name__)
 
 LOOK_S = 60.0
 
@@ -98,14 +102,22 @@ class Replayer:
                 Reading(role, at, at.timestamp(), value) for role, value in row.values.items()
             ]
             if row.event is not None:
-                watch.take(Event(self._cooker.name, at, row.event, row.detail), _moment(at))
-                if row.event is EventKind.LOAD:
-                    self._due = at
-                elif row.event is EventKind.UNLOAD:
-                    self._due = None
+                self._take(watch, Event(self._cooker.name, at, row.event, row.detail))
         yield from _moved(watch, at, samples)
         if at == self._due:
             yield from self._forecast(watch, at)
+
+    def _take(self, watch: Watch, event: Event) -> None:
+        """An event that does not fit is refused, as the daemon does, and the replay goes on."""
+        try:
+            watch.take(event, _moment(event.at))
+        except CookError as error:
+            log.warning("%s refused: %s", iso(event.at), error)
+            return
+        if event.kind is EventKind.LOAD:
+            self._due = event.at
+        elif event.kind is EventKind.UNLOAD:
+            self._due = None
 
     def _forecast(self, watch: Watch, at: datetime) -> Iterator[Replayed]:
         self._due = at + self._every

@@ -1,7 +1,7 @@
 """One cooker watched: from readings and events to facts, forecast, alarms and what to tell."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
@@ -9,7 +9,7 @@ from noonpot.core import alarms
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event, EventKind, begin
-from noonpot.core.foods import Food, target_at
+from noonpot.core.foods import Food, asked_target, target_at
 from noonpot.core.forecast import Forecast, Forecaster
 from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment, iso
@@ -201,7 +201,7 @@ class Watch:
         self.cook = cook if cook.running else None
         if event.kind in ANSWERED_BY:
             self._acknowledge(ANSWERED_BY[event.kind], now)
-        self._forecaster.event(event)
+        self._forecaster.event(_complete(event, cook))
         if event.kind is EventKind.LOAD:
             self.records["done"] = alarms.reset(self.records["done"], now)
         if event.kind is EventKind.STOP:
@@ -264,11 +264,12 @@ class Watch:
     def _target(self, cook: Cook | None, food: Food | None) -> float | None:
         if cook is None:
             return None
+        boiling_c = boiling_point_c(self._house.station.place.elevation_m)
         if cook.load is not None and cook.load.target_c is not None:
-            return cook.load.target_c
+            return asked_target(food, cook.load.target_c, boiling_c).temp_c
         if food is None:
             return cook.target_c
-        return target_at(food, boiling_point_c(self._house.station.place.elevation_m)).temp_c
+        return target_at(food, boiling_c).temp_c
 
     def _alert(self, record: AlarmRecord, now: Moment) -> Alert:
         """The same raising always gets the same id, in the daemon as in a replay."""
@@ -284,3 +285,13 @@ class Watch:
             priority=record.priority,
             text=record.text,
         )
+
+
+def _complete(event: Event, cook: Cook) -> Event:
+    """A load with what the start of the cook told of its food and target."""
+    if event.kind is not EventKind.LOAD or cook.load is None:
+        return event
+    detail = {**event.detail, "food": cook.load.food}
+    if cook.load.target_c is not None:
+        detail["target_c"] = str(cook.load.target_c)
+    return replace(event, detail=detail)
