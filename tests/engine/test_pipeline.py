@@ -139,11 +139,26 @@ def test_a_restart_tells_no_second_time_that_the_food_is_done(tmp_path: Path) ->
     clock = FakeClock(at("09:00").replace(microsecond=700_000))  # the store keeps whole seconds
     first = Kitchen(tmp_path, clock)
     first.happen(EventKind.LOAD, food="bread")
+    first.heat("box-core", 30.0, 10)
+    first.heat("box-core", 60.0, 20)
     first.heat("box-core", 95.0, 300)
     first.store.close()
     second = Kitchen(tmp_path, clock)
     second.pipeline.resume(clock.moment())
     second.heat("box-core", 95.0, 300)
+    assert second.unsent() == ["done"]
+    second.store.close()
+
+
+def test_a_restart_in_the_last_minutes_remembers_that_the_core_rose(tmp_path: Path) -> None:
+    clock = FakeClock(at("09:00"))
+    first = Kitchen(tmp_path, clock)
+    first.happen(EventKind.LOAD, food="bread")
+    first.heat("box-core", 88.0, 20)
+    first.store.close()
+    second = Kitchen(tmp_path, clock)
+    second.pipeline.resume(clock.moment())
+    second.heat("box-core", 95.0, 130)
     assert second.unsent() == ["done"]
     second.store.close()
 

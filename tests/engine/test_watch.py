@@ -42,6 +42,7 @@ def test_loading_answers_preheated_and_unloading_answers_done() -> None:
     heat(watch, clock, "box-pot", 112.0, 120)
     watch.take(event(EventKind.LOAD, clock.moment(), mass_kg="0.6"), clock.moment())
     assert watch.records["preheated"].state is AlarmState.ACKNOWLEDGED
+    heat(watch, clock, "box-core", 30.0, 10)
     outcomes = heat(watch, clock, "box-core", 95.0, 300)
     assert told(outcomes) == ["done"]
     alert = next(a for o in outcomes for a in o.alerts)
@@ -51,10 +52,28 @@ def test_loading_answers_preheated_and_unloading_answers_done() -> None:
     assert watch.records["done"].state is AlarmState.NORMAL
 
 
+def test_a_probe_still_hot_from_the_pot_is_not_a_loaf_that_is_done() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
+    assert told(heat(watch, clock, "box-core", 105.0, 600)) == []
+    assert told(heat(watch, clock, "box-core", 30.0, 60)) == []
+    assert told(heat(watch, clock, "box-core", 95.0, 130)) == ["done"]
+
+
+def test_food_that_went_in_hot_is_done_once_the_probe_had_time_to_cool() -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
+    assert told(heat(watch, clock, "box-core", 95.0, 890)) == []
+    assert told(heat(watch, clock, "box-core", 95.0, 60)) == ["done"]
+
+
 def test_a_second_load_is_judged_anew() -> None:
     clock = morning()
     watch = watch_at(clock)
     watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
+    heat(watch, clock, "box-core", 30.0, 10)
     assert told(heat(watch, clock, "box-core", 95.0, 300)) == ["done"]
     watch.take(event(EventKind.LOAD, clock.advance(60), food="bread"), clock.moment())
     assert told(heat(watch, clock, "box-core", 40.0, 300)) == []

@@ -26,6 +26,7 @@ def replay(
         list[Path] | None,
         typer.Option(help="An earlier recording of the same cooker, to learn from; any number."),
     ] = None,
+    # what follows the first value of --history A B C reaches us as arguments
     earlier: Annotated[list[Path] | None, typer.Argument(hidden=True)] = None,
     out: OutOption = None,
 ) -> None:

@@ -21,6 +21,7 @@ from noonpot.core.estimation import (
     run_food,
 )
 from noonpot.core.learning import Knowledge, cooker_belief, food_belief
+from noonpot.core.policy import HOT_PROBE_S
 from noonpot.core.readings import Role
 from noonpot.core.trace import BIN_S
 
@@ -42,8 +43,6 @@ FOOD_DOUBT = np.array([0.12, 0.12, 0.2, 0.2, 0.12, 0.02])
 KETTLE_DOUBT = np.array([0.08, 0.08, 0.1, 0.1, 0.1, 0.05, 0.1, 0.05])
 """What the models themselves may get wrong from now on, beyond what the data leave open: set so
 that on simulated cooks of richer physics the interval of 80 % holds what it says."""
-HOT_PROBE_S = 900.0
-"""A probe takes less than this from the heat of the pot to that of the food (our choice)."""
 UNSEEN_INDEX = 0.85
 """Clear-sky index taken for a past that neither sensor nor pot has seen."""
 BLIND_DRIVE_SD = 0.2

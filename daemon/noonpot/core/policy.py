@@ -45,6 +45,11 @@ class RuleLimits:
     fresh_s: float = 30.0
 
 
+HOT_PROBE_S = 900.0
+"""A probe that comes hot out of the pot shows the temperature of cold food after less than this [s]
+(our choice).
+"""
+
 # Temperatures: delays of 60 s and a deadband of 1 % of the range (2 °C of 200 °C) are the start
 # values of ISA-18.2 and EEMUA 191 (from memory). Where nothing else is said the number is our
 # choice, made so that one person gets few messages and none that is too late to act on.

@@ -7,7 +7,7 @@ from datetime import datetime
 from noonpot.core.alarms import AlarmRecord, Condition
 from noonpot.core.cook import Cook
 from noonpot.core.foods import Food
-from noonpot.core.policy import AlarmPolicy, RuleLimits
+from noonpot.core.policy import HOT_PROBE_S, AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault
 from noonpot.core.station import CookerSpec
 from noonpot.core.sun import SunSky, light_share
@@ -23,7 +23,8 @@ class Facts:
     ``heard_at`` is when any probe of this cooker was last trustworthy and ``silent_s`` how long ago
     that is [s]. ``sun`` is None while the clock is not to be trusted or the day table not at hand,
     ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature
-    that means done [°C], ``misaim_deg`` the angle between aim and sun [degrees].
+    that means done [°C], ``misaim_deg`` the angle between aim and sun [degrees]. ``core_rose`` is
+    False while the core of this load was never seen below the target.
     """
 
     cooker: CookerSpec
@@ -37,6 +38,7 @@ class Facts:
     faults: tuple[Fault, ...]
     heard_at: datetime
     silent_s: float
+    core_rose: bool = True
     clock_trusted: bool = True
     sun: SunSky | None = None
     sun_up: bool = False
@@ -60,11 +62,15 @@ class Case:
         return self.policies[alarm].deadband if self.records[alarm].active else 0.0
 
     def policy(self, alarm: str) -> AlarmPolicy:
-        """The timing of an alarm; ``done`` waits for the hold of the food."""
+        """The timing of an alarm. ``done`` waits for the hold of the food, and longer for a core
+        that was hot from the start: that may be the heat of the pot, still in the probe.
+        """
         policy = self.policies[alarm]
-        if alarm == "done" and self.facts.food is not None:
-            return replace(policy, on_delay_s=max(policy.on_delay_s, self.facts.food.hold_s))
-        return policy
+        if alarm != "done":
+            return policy
+        hold_s = self.facts.food.hold_s if self.facts.food else 0.0
+        cooling_s = 0.0 if self.facts.core_rose else HOT_PROBE_S
+        return replace(policy, on_delay_s=max(policy.on_delay_s, hold_s, cooling_s))
 
 
 def evaluate(case: Case) -> dict[str, Condition]:

@@ -98,6 +98,7 @@ class Watch:
         self._latest = {role: _Latest() for role in Role}
         self._faults: tuple[Fault, ...] = ()
         self._heard = now
+        self._core_rose = False
         self._tables: list[DayTable] = []
         self._forecaster = self._anew()
 
@@ -182,10 +183,7 @@ class Watch:
             self._forecaster.event(event)
         for sample in past:
             if isinstance(sample, Reading):
-                self._observe(sample, self._roles[sample.probe], sample.value)
-
-    def _observe(self, reading: Reading, role: Role, value: float) -> None:
-        self._forecaster.observe(reading.at, **{OBSERVED[role]: value})
+                self._hear(sample, self._roles[sample.probe])
 
     def _anew(self) -> Forecaster:
         station = self._house.station
@@ -204,6 +202,7 @@ class Watch:
         self._forecaster.event(_complete(event, cook))
         if event.kind is EventKind.LOAD:
             self.records["done"] = alarms.reset(self.records["done"], now)
+            self._core_rose = False
         if event.kind is EventKind.STOP:
             for name in self.records:
                 self._acknowledge(name, now)
@@ -227,8 +226,13 @@ class Watch:
         if role in (Role.POT, Role.CORE):
             self._heard = Moment(reading.at, reading.mono_s)
         value = self._known(role, reading.mono_s)
-        if self.cook is not None and value is not None:
-            self._observe(reading, role, value)
+        if self.cook is None or value is None:
+            return
+        self._forecaster.observe(reading.at, **{OBSERVED[role]: value})
+        load = self.cook.load
+        if role is Role.CORE and load is not None and reading.at >= load.at:
+            target_c = self._target(self.cook, self._house.foods.get(self.cook.food))
+            self._core_rose |= target_c is not None and value < target_c
 
     def _known(self, role: Role, now_s: float) -> float | None:
         return self._latest[role].coldest(now_s, self._house.limits.fresh_s)
@@ -251,6 +255,7 @@ class Watch:
             faults=self._faults,
             heard_at=self._heard.at,
             silent_s=now.mono_s - self._heard.mono_s,
+            core_rose=self._core_rose,
             clock_trusted=now.trusted,
             sun=sun,
             sun_up=sun is not None and sun_is_up(sun, house.station.place.horizon),
