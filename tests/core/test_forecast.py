@@ -185,7 +185,7 @@ def start(mass_kg: float = 0.8, food: str = "bread") -> futures.Start:
 
 def end_of(begin: futures.Start, useful: np.ndarray) -> np.ndarray:
     steps = futures.time_steps(5 * 3600.0)
-    return futures.run(begin, useful, steps, 22.0, 99.0, 85.0)[0]
+    return futures.run(begin, useful, steps, 22.0, 99.0, 85.0).reached_s
 
 
 paths = st.lists(st.floats(100, 900), min_size=5, max_size=5)

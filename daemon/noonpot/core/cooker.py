@@ -4,7 +4,7 @@ Two masses. The pot, which the probe sees, is quick; the wall stands for tray, b
 warm up behind it. Losses grow a little with their own size, as radiation and free convection do.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,10 @@ class Cooker:
         rise, loss, wall, wall_time, capacity, acceptance, diffuse = np.exp(values[:, :7]).T
         curve = np.clip(values[:, 7], 0.0, 1.0)
         return cls(rise * loss, loss, wall, wall_time, capacity, acceptance, diffuse, curve)
+
+    def rows(self, members: NDArray[np.int_]) -> "Cooker":
+        """Some of the members."""
+        return Cooker(*(getattr(self, field.name)[members] for field in fields(self)))
 
 
 def prior(aperture_m2: float, acceptance_deg: float) -> tuple[Floats, Floats]:

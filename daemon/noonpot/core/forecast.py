@@ -10,13 +10,26 @@ from noonpot.core.cook import Event
 from noonpot.core.cooklog import CookLog
 from noonpot.core.foods import Food
 from noonpot.core.learning import Knowledge
-from noonpot.core.outlook import Outlook, look_ahead
+from noonpot.core.outlook import QUANTILES, Outlook, look_ahead
 from noonpot.core.readings import Role
+from noonpot.core.reasons import reasons
 from noonpot.core.station import CookerSpec, Place
 from noonpot.core.sun import DayTable, unix_s
+from noonpot.core.wording import Wording
 
 SELDOM = 0.01
 """Where fewer futures than this end well, no time is told."""
+CURVE_S = 600.0
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """The core to be expected at one time [°C]: the middle, and where 80 % of the futures lie."""
+
+    at: datetime
+    core_p10: float
+    core_p50: float
+    core_p90: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +39,10 @@ class Forecast:
     ``p_done`` is the probability of reaching it before the sun is lost; ``done_p10/p50/p90`` are
     the quantiles of the time of reaching it, given that it is reached, None where p_done < 0.01.
     ``clear_sky_index`` is irradiance over clear-sky irradiance, ``misaim_deg`` the angle between
-    aim and sun [degrees]; both None when unknown. ``reasons`` say in words what weighs on the
-    forecast.
+    aim and sun [degrees]; both None when unknown. ``turn_saves_s`` is how much earlier [s] the load
+    is done if the cooker is turned now and not only after the usual time, None without an aim.
+    ``core_estimated``: no probe was ever in this food. ``curve`` is the core to be expected until
+    the sun is lost, a point in ten minutes. ``reasons`` say in words what weighs on the forecast.
     """
 
     at: datetime
@@ -38,6 +53,9 @@ class Forecast:
     done_p90: datetime | None
     clear_sky_index: float | None = None
     misaim_deg: float | None = None
+    turn_saves_s: float | None = None
+    core_estimated: bool = False
+    curve: tuple[CurvePoint, ...] = ()
     reasons: tuple[str, ...] = ()
 
 
@@ -57,9 +75,11 @@ class Forecaster:
         tables: Sequence[DayTable],
         knowledge: Knowledge,
         foods: Mapping[str, Food] | None = None,
+        wording: Wording | None = None,
     ) -> None:
         self._log = CookLog(spec, place, tables, foods or {})
         self._knowledge = knowledge
+        self._wording = wording or Wording()
 
     def observe(
         self,
@@ -88,16 +108,16 @@ class Forecaster:
         situation = self._log.situation(now_s)
         if loaded is None or situation is None or not covered:
             return None
-        return _told(now, look_ahead(self._log, self._knowledge, loaded, situation))
+        outlook = look_ahead(self._log, self._knowledge, loaded, situation)
+        return _told(now, outlook, reasons(outlook, loaded, self._wording))
 
 
-def _told(now: datetime, outlook: Outlook) -> Forecast:
+def _told(now: datetime, outlook: Outlook, words: tuple[str, ...]) -> Forecast:
     done = outlook.reached_s[np.isfinite(outlook.reached_s)]
     share = len(done) / len(outlook.reached_s)
     p10 = p50 = p90 = None
     if share >= SELDOM:
-        quantiles = now.timestamp() + np.quantile(done, [0.1, 0.5, 0.9])
-        p10, p50, p90 = (datetime.fromtimestamp(float(q), UTC) for q in quantiles)
+        p10, p50, p90 = (_later(now, s) for s in np.quantile(done, QUANTILES))
     return Forecast(
         at=now,
         target_c=outlook.target_c,
@@ -107,5 +127,20 @@ def _told(now: datetime, outlook: Outlook) -> Forecast:
         done_p90=p90,
         clear_sky_index=outlook.clear_sky_index,
         misaim_deg=outlook.misaim_deg,
-        reasons=outlook.reasons,
+        turn_saves_s=outlook.turn_saves_s,
+        core_estimated=not outlook.core_read,
+        curve=_curve(now, outlook),
+        reasons=words,
     )
+
+
+def _curve(now: datetime, outlook: Outlook) -> tuple[CurvePoint, ...]:
+    if len(outlook.band_s) < 2:
+        return ()
+    times = np.arange(0.0, outlook.band_s[-1] + 1.0, CURVE_S)
+    rows = [np.interp(times, outlook.band_s, quantile).tolist() for quantile in outlook.band]
+    return tuple(CurvePoint(_later(now, t), *cores) for t, *cores in zip(times, *rows, strict=True))
+
+
+def _later(now: datetime, seconds: float) -> datetime:
+    return datetime.fromtimestamp(now.timestamp() + float(seconds), UTC)

@@ -1,6 +1,6 @@
 """A few hundred futures of one cook, side by side, until the sun is lost."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,41 @@ class Start:
     push: Floats
     bend: Floats
     load_share: Floats  # heat capacity of load over that of the quick part of the cooker [-]
+
+    def rows(self, members: NDArray[np.int_]) -> "Start":
+        """Some of the members, or the same ones several times over."""
+        return Start(
+            kettle=self.kettle.rows(members),
+            food=self.food.rows(members),
+            stages=self.stages[:, members],
+            pot_c=self.pot_c[members],
+            wall_c=self.wall_c[members],
+            push=self.push[members],
+            bend=self.bend[members],
+            load_share=self.load_share[members],
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """What became of n members: ``reached_s`` is the time from now at which each core reaches the
+    target [s], infinite where it does not, shape (n,); ``cores`` and ``pots`` [°C] at the ends of
+    the steps, shape (n, steps); ``end`` is where they stand at the end.
+    """
+
+    reached_s: Floats
+    cores: Floats
+    pots: Floats
+    end: Start
+
+    def rows(self, members: NDArray[np.int_]) -> "Path":
+        """Some of the members."""
+        return Path(
+            self.reached_s[members],
+            self.cores[members],
+            self.pots[members],
+            self.end.rows(members),
+        )
 
 
 def time_steps(left_s: float) -> Floats:
@@ -91,18 +126,14 @@ def run(
     ambient_c: float,
     boiling_c: float,
     target_c: float,
-) -> tuple[Floats, Floats]:
-    """March all members through light ``useful`` (n, steps) [W/m²].
-
-    Returns the time from now at which each core reaches the target [s], infinite where it does not,
-    shape (n,), and all cores at the ends of the steps [°C], shape (n, steps).
-    """
-    n = len(begin.pot_c)
+) -> Path:
+    """March all members through light ``useful`` (n, steps) [W/m²]."""
+    n, steps = len(begin.pot_c), len(steps_s)
     pot, wall, stages = begin.pot_c, begin.wall_c, begin.stages
     flow = begin.food.outer * (ambient_c + (1 + begin.food.drive) * (pot - ambient_c) - stages[0])
     hold = begin.load_share * begin.food.outer * np.maximum(1 + begin.food.drive, 0.0)
     reached = np.full(n, np.inf)
-    cores = np.empty((n, len(steps_s)))
+    cores, pots = np.empty((steps, n)), np.empty((steps, n))
     now_s = 0.0
     for i, step_s in enumerate(steps_s):
         middle_s = now_s + step_s / 2
@@ -122,6 +153,14 @@ def run(
         part = (target_c - before) / np.where(core > before, core - before, 1.0)
         reached = np.where(crossed, now_s + step_s * np.clip(part, 0.0, 1.0), reached)
         pot = new_pot
-        cores[:, i] = core
+        cores[i], pots[i] = core, pot
         now_s += step_s
-    return reached, cores
+    end = replace(
+        begin,
+        stages=stages,
+        pot_c=pot,
+        wall_c=wall,
+        push=begin.push * np.exp(-now_s / PUSH_FADES_S),
+        bend=begin.bend * np.exp(-now_s / SLOPE_FADES_S),
+    )
+    return Path(reached, cores.T, pots.T, end)

@@ -5,7 +5,7 @@ exchange between them. All rates are per heat capacity of the load, so that the 
 rates alone. The step is implicit: it cannot swing, and a hotter pot never cools the core.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,10 @@ class FoodConstants:
         """From rows in the order of ``NAMES``, logarithms but for the last; shape (n, 6)."""
         outer, inner, latent, vent, vapour = np.exp(values[:, :5]).T
         return cls(outer, inner, latent, vent, vapour, values[:, 5])
+
+    def rows(self, members: NDArray[np.int_]) -> "FoodConstants":
+        """Some of the members."""
+        return FoodConstants(*(getattr(self, field.name)[members] for field in fields(self)))
 
 
 def prior(wet: bool | None) -> tuple[Floats, Floats]:

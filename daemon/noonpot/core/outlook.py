@@ -1,118 +1,95 @@
-"""From what was seen of a cook to the times at which its futures end."""
+"""From a cook as it stands to the ends of its futures, and what cloud and aim cost it."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from noonpot.core import cooker, futures, light, load, sky
-from noonpot.core.belief import posterior
+from noonpot.core import futures, light
 from noonpot.core.cooklog import CookLog, Loaded, Situation
-from noonpot.core.estimation import (
-    BLOCK,
-    BLOCK_S,
-    SETTLING_S,
-    CookerCase,
-    FoodCase,
-    cooker_misses,
-    food_misses,
-    inferred_index,
-    middles,
-    run_food,
-)
-from noonpot.core.learning import Knowledge, cooker_belief, food_belief
+from noonpot.core.estimation import BLOCK, BLOCK_S, SETTLING_S
+from noonpot.core.insight import Insight, understand, with_pot
+from noonpot.core.learning import Knowledge
 from noonpot.core.policy import HOT_PROBE_S
 from noonpot.core.readings import Role
-from noonpot.core.trace import BIN_S
 
 Floats = NDArray[np.float64]
 
-MEMBERS = 200
-ROUNDS = 3
-PROCESS = sky.SkyProcess()
-TOP_INDEX, TOP_SD = 1.04, 0.05
-"""Index of a clear sky: what the tables of turbidity leave open."""
-RECENT_BLOCKS = 18
-SEEN_SD, INFERRED_SD = 0.03, 0.07
-"""How well an index is known that was measured, and one that the pot told."""
-LONGEST_S = 18 * 3600.0
-SLOPE_S = 1200.0
-PULL = np.array([0.4, 0.7, 0.9, 1.0])[:, None]
-"""How far each stage is moved when the core is set onto its reading."""
-FOOD_DOUBT = np.array([0.12, 0.12, 0.2, 0.2, 0.12, 0.02])
-KETTLE_DOUBT = np.array([0.08, 0.08, 0.1, 0.1, 0.1, 0.05, 0.1, 0.05])
-"""What the models themselves may get wrong from now on, beyond what the data leave open: set so
-that on simulated cooks of richer physics the interval of 80 % holds what it says."""
-UNSEEN_INDEX = 0.85
-"""Clear-sky index taken for a past that neither sensor nor pot has seen."""
-BLIND_DRIVE_SD = 0.2
-"""Doubt about the surroundings of the food while nobody reads the pot."""
+ASIDE = slice(None, None, 3)
+"""What might be otherwise is asked of every third member only."""
+CLOUDY = 0.9
+"""Below this clear-sky index one speaks of cloud."""
+BESIDE_DEG = 5.0
+"""A smaller misaim is not worth asking what it costs."""
+LEFT_S = (1800.0, 7200.0)
+"""Whoever does not turn the cooker now is taken to come after the usual time, within these."""
+QUANTILES = np.array([0.1, 0.5, 0.9])
+
+
+@dataclass(frozen=True, slots=True)
+class Cloud:
+    """Cloud without a break since ``since_s`` [Unix s]; what it costs [s], None if unknown."""
+
+    since_s: float
+    cost_s: float | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outlook:
     """Seconds from now until each future reaches the target, infinite where it does not, shape
     (n,); and what is seen of sky and aim.
+
+    ``band`` are the quantiles 10, 50, 90 % of the core [°C] at ``band_s`` seconds from now, shape
+    (3, steps). ``turn_saves_s`` is how much earlier [s] the load is done if the cooker is turned
+    now and not only after the usual time, None when that was not asked.
     """
 
     target_c: float
     reached_s: Floats
     clear_sky_index: float | None
     misaim_deg: float | None
-    reasons: tuple[str, ...] = ()
+    band_s: Floats
+    band: Floats
+    core_read: bool = True
+    pot_read: bool = True
+    cloud: Cloud | None = None
+    turn_saves_s: float | None = None
 
 
 def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Situation) -> Outlook:
-    """March some hundred futures of this load until the sun is lost.
-
-    The random numbers depend on the time alone, so that the same cook gives the same answer.
-    """
-    target, now_s = loaded.target_c, situation.grid.now_s
-    if not situation.grid.pot_read.all():
-        situation = _with_pot(log, knowledge, loaded, situation)
-    rng = np.random.default_rng(int(now_s) % 2**32)
-    angle = float(situation.misaim_deg[-1]) if log.aims_until(now_s) else None
-    done_s = _done_s(log, loaded, now_s)
+    """March some hundred futures of this load until the sun is lost."""
+    target, grid = loaded.target_c, situation.grid
+    angle = float(situation.misaim_deg[-1]) if log.aims_until(grid.now_s) else None
+    done_s = _done_s(log, loaded, grid.now_s)
     if done_s is not None:
-        seen = light.index_of(situation.grid.ghi, situation.sky)[-BLOCK:]
+        seen = light.index_of(grid.ghi, situation.sky)[-BLOCK:]
         shown = float(np.nanmean(seen)) if np.isfinite(seen).any() else None
-        return Outlook(target, np.array([done_s - now_s]), shown, angle)
-    case, rows = log.food_case(situation, loaded)
-    food = _foods(knowledge, loaded, case, bool(situation.grid.pot_read[rows].all()), rng)
-    warmed = run_food(case, food)
-    flow = np.zeros(len(situation.grid.times_s))
-    heat = load.heat_j_per_k(loaded.mass_kg, loaded.wet)
-    flow[rows] = warmed[2].mean(axis=1) * heat / BIN_S
-    balance = log.cooker_case(situation, flow, [loaded])
-    kettles = _kettles(log, knowledge, balance, rng)
-    index = inferred_index(balance, kettles)
-    shown = float(np.nanmedian(index[:, -1])) if np.isfinite(index[:, -1:]).any() else None
-    reasons = _reasons(loaded, case, situation, shown, angle)
-
-    steps, times, ahead = _daylight_left(log, now_s)
-    if len(steps) == 0:
-        return Outlook(target, np.full(MEMBERS, np.inf), shown, angle, reasons)
-    kettle = cooker.Cooker.of(kettles + KETTLE_DOUBT * rng.standard_normal(kettles.shape))
-    food = food + FOOD_DOUBT * rng.standard_normal(food.shape)
-    skies = sky.futures(_sky_belief(balance, index, rng), steps, rng, PROCESS)
-    miss = _misaims(log, knowledge, now_s, np.cumsum(steps), times, ahead, rng)
-    useful = light.on_aperture(
-        skies, ahead, miss, kettle.acceptance[:, None], kettle.diffuse[:, None]
+        reached = np.array([done_s - grid.now_s])
+        return Outlook(target, reached, shown, angle, np.empty(0), np.empty((3, 0)))
+    pot_read = bool(grid.pot_read[-1])
+    if not grid.pot_read.all():
+        situation = with_pot(log, knowledge, loaded, situation)
+    case, _ = log.food_case(situation, loaded)
+    insight = understand(log, knowledge, loaded, situation, case)
+    lights = {"usual": insight.light(insight.skies, insight.misaims)}
+    lights |= _otherwise(log, knowledge, insight, angle)
+    paths = _marched(insight, lights, log.boiling_c, target)
+    usual = paths["usual"]
+    saved = _earlier(paths, "left", "turned", insight)
+    cores = np.column_stack([insight.begin.stages[-1], usual.cores])
+    return Outlook(
+        target_c=target,
+        reached_s=usual.reached_s,
+        clear_sky_index=insight.index_now,
+        misaim_deg=angle,
+        band_s=np.append(0.0, np.cumsum(insight.steps_s)),
+        band=np.asarray(np.quantile(cores, QUANTILES, axis=0)),
+        core_read=bool(np.isfinite(case.core_c).any()),
+        pot_read=pot_read,
+        cloud=_cloud(insight, loaded, grid.now_s, paths),
+        turn_saves_s=0.0 if saved is None and angle is not None else saved,
     )
-    stages, bend = _corrected(warmed[0], warmed[1], case)
-    begin = futures.Start(
-        kettle=kettle,
-        food=load.FoodConstants.of(food),
-        stages=stages,
-        pot_c=np.full(MEMBERS, _now(situation.grid.pot_c)),
-        wall_c=_walls(balance, kettle, situation.grid.pot_c),
-        push=_push(balance, kettle, index),
-        bend=bend,
-        load_share=heat / kettle.capacity,
-    )
-    air = float(situation.grid.ambient_c[-10:].mean())
-    reached_s, _ = futures.run(begin, useful, steps, air, log.boiling_c, target)
-    return Outlook(target, reached_s, shown, angle, reasons)
 
 
 def _done_s(log: CookLog, loaded: Loaded, now_s: float) -> float | None:
@@ -129,145 +106,71 @@ def _done_s(log: CookLog, loaded: Loaded, now_s: float) -> float | None:
     return float(times[reached[0]]) if len(reached) else None
 
 
-def _with_pot(
-    log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Situation
-) -> Situation:
-    """The same with the pot reckoned from light and losses where its probe told nothing."""
-    grid, clear = situation.grid, situation.sky
-    kettle = cooker.Cooker.of(cooker_belief(knowledge, log.cooker).mean[None, :])
-    index = light.index_of(grid.ghi, clear)
-    index = np.where(np.isfinite(index), index, UNSEEN_INDEX)
-    useful = light.on_aperture(
-        index, clear, situation.misaim_deg, kettle.acceptance, kettle.diffuse
-    )
-    share = load.heat_j_per_k(loaded.mass_kg, loaded.wet) / kettle.capacity
-    burden = 1 + share * (grid.times_s >= loaded.at_s)
-    pot = cooker.carried_on(
-        kettle, grid.pot_c, grid.pot_read, useful, grid.ambient_c, burden, BIN_S
-    )
-    return replace(situation, grid=replace(grid, pot_c=pot))
+def _otherwise(
+    log: CookLog, knowledge: Knowledge, insight: Insight, angle: float | None
+) -> dict[str, Floats]:
+    """Light on the aperture if the sky were clear from now on; with the aim left as it is for the
+    usual time; and turned to the sun now, and then left so long. Only what is worth asking.
+    """
+    lights: dict[str, Floats] = {}
+    if len(insight.steps_s) == 0:
+        return lights
+    skies, misaims = insight.skies[ASIDE], insight.misaims[ASIDE]
+    if insight.index_now is not None and insight.index_now < CLOUDY:
+        clear = np.broadcast_to(insight.top[ASIDE, None], skies.shape)
+        lights["clear"] = insight.light(clear, misaims, ASIDE)
+    if angle is not None and angle > BESIDE_DEG:
+        sun = (insight.times_s[0], insight.clear.azimuth_deg[0], insight.clear.elevation_deg[0])
+        soon = np.cumsum(insight.steps_s) <= np.clip(knowledge.habit.every_s, *LEFT_S)
+        for name, aim in (("left", log.aims[-1]), ("turned", sun)):
+            fixed = light.misaim([aim], insight.times_s, insight.clear)
+            lights[name] = insight.light(skies, np.where(soon, fixed, misaims), ASIDE)
+    return lights
 
 
-def _foods(
-    knowledge: Knowledge, loaded: Loaded, case: FoodCase, pot_read: bool, rng: np.random.Generator
-) -> Floats:
-    prior = food_belief(knowledge, loaded)
-    if not pot_read:
-        prior = prior.widened(np.append(np.zeros(5), BLIND_DRIVE_SD))
-    if not np.isfinite(case.core_c).any():
-        return prior.draw(MEMBERS, rng)
-    return posterior(prior, food_misses(case), rng, MEMBERS, ROUNDS)[1]
+def _marched(
+    insight: Insight, lights: Mapping[str, Floats], boiling_c: float, target_c: float
+) -> dict[str, futures.Path]:
+    """All variants in one march, side by side."""
+    everyone = np.arange(len(insight.begin.pot_c))
+    members = [everyone if name == "usual" else everyone[ASIDE] for name in lights]
+    begin = insight.begin.rows(np.concatenate(members))
+    useful = np.concatenate(list(lights.values()))
+    path = futures.run(begin, useful, insight.steps_s, insight.air_c, boiling_c, target_c)
+    bounds = np.cumsum([len(m) for m in members])[:-1]
+    parts = np.split(np.arange(len(path.reached_s)), bounds)
+    return {name: path.rows(part) for name, part in zip(lights, parts, strict=True)}
 
 
-def _kettles(
-    log: CookLog, knowledge: Knowledge, balance: CookerCase, rng: np.random.Generator
-) -> Floats:
-    prior = cooker_belief(knowledge, log.cooker)
-    if balance.use.sum() < 1:
-        return prior.draw(MEMBERS, rng)
-    members = posterior(prior, cooker_misses(balance), rng, MEMBERS, ROUNDS)[1]
-    return members[rng.permutation(MEMBERS)]  # any cooker may meet any food
+def _earlier(
+    paths: Mapping[str, futures.Path], this: str, other: str, insight: Insight
+) -> float | None:
+    """How much earlier the other variant ends, in the mean of the members [s]; what never ends is
+    taken to end with the sun. None where it was not marched.
+    """
+    if other not in paths:
+        return None
+    late = float(insight.steps_s.sum())
+    slow, fast = paths[this].reached_s, paths[other].reached_s
+    if this == "usual":
+        slow = slow[ASIDE]
+    return float((np.minimum(slow, late) - np.minimum(fast, late)).mean())
 
 
-def _daylight_left(log: CookLog, now_s: float) -> tuple[Floats, Floats, light.ClearSky]:
-    """Steps until the sun is lost [s], the times of their middles, and the clear sky then."""
-    steps = futures.time_steps(LONGEST_S)
-    times = now_s + np.cumsum(steps) - steps / 2
-    clear = light.clear_sky(log.tables, log.place.horizon, times)
-    night = np.flatnonzero(clear.elevation_deg < 0)
-    today = int(night[0]) if len(night) else len(steps)
-    up = np.flatnonzero(clear.up[:today] > 0)
-    left = slice(0, int(up[-1]) + 1 if len(up) else 0)
-    return steps[left], times[left], clear.part(left)
-
-
-def _sky_belief(balance: CookerCase, index: Floats, rng: np.random.Generator) -> sky.SkyBelief:
-    top = TOP_INDEX + TOP_SD * rng.standard_normal(MEMBERS)
-    recent = index[:, -RECENT_BLOCKS:]
-    told = np.isfinite(recent).all(axis=0)
-    if told.sum() >= 3:
-        best = np.quantile(recent[:, told], 0.9, axis=1)
-        top = np.where(best > 0.95, best + 0.01 * rng.standard_normal(MEMBERS), top)
-    belief = sky.start(top, PROCESS)
-    for j in range(index.shape[1]):
-        sd = SEEN_SD if np.isfinite(balance.index[j]) else INFERRED_SD
-        belief = sky.observe(belief, index[:, j], sd, BLOCK_S, PROCESS)
-    return belief
-
-
-def _misaims(
-    log: CookLog,
-    knowledge: Knowledge,
-    now_s: float,
-    ends_s: Floats,
-    times_s: Floats,
-    ahead: light.ClearSky,
-    rng: np.random.Generator,
-) -> Floats:
-    aims = log.aims_until(now_s)
-    if not aims:
-        return np.zeros((MEMBERS, len(ends_s)))
-    left_alone = light.misaim(aims[-1:], times_s, ahead)
-    habit = knowledge.habit.after([at for at, _, _ in aims])
-    since_s = now_s - aims[-1][0]
-    return futures.future_misaim(left_alone, ahead, ends_s, since_s, habit, MEMBERS, rng)
-
-
-def _now(pot_c: Floats) -> float:
-    """The pot at the end of the last bin, its noise smoothed [°C]."""
-    if len(pot_c) < 3:
-        return float(pot_c[-1])
-    return float(pot_c[-2:].mean() + (pot_c[-1] - pot_c[-3]) / 4)
-
-
-def _walls(balance: CookerCase, kettle: cooker.Cooker, pot_c: Floats) -> Floats:
-    if len(balance.pot_c) == 0:
-        return np.full(MEMBERS, pot_c[0])
-    return cooker.wall_behind(balance.pot_c, kettle.wall_time, BLOCK_S)[:, -1]
-
-
-def _push(balance: CookerCase, kettle: cooker.Cooker, index: Floats) -> Floats:
-    """What the heat balance of the last half hour missed, half of it believed [K/s]."""
-    recent = np.isfinite(index).all(axis=0) & (balance.use > 0)
-    recent[:-3] = False
-    if not recent.any():
-        return np.zeros(MEMBERS)
-    miss = balance.rest(kettle) - balance.given_each(kettle, np.nan_to_num(index))
-    return np.asarray(0.5 * miss[:, recent].mean(axis=1) / BLOCK_S)
-
-
-def _corrected(stages: Floats, cores: Floats, case: FoodCase) -> tuple[Floats, Floats]:
-    """Members set onto the measured core, and how much faster than theirs it lately rose [K/s]."""
-    bins = int(SLOPE_S / BIN_S)
-    settled = np.arange(len(case.core_c)) * BIN_S >= SETTLING_S
-    off = (case.core_c - middles(cores, case.start_c))[:, -bins:]
-    good = np.isfinite(off[0]) & settled[-bins:]
-    bend = np.zeros(len(cores))
-    if not good.any():
-        return stages, bend
-    if good.sum() >= 5:
-        t = np.flatnonzero(good) * BIN_S
-        t = t - t.mean()
-        bend = 0.5 * (off[:, good] @ t) / float(t @ t)
-    last = off[:, good][:, -2:].mean(axis=1)
-    return np.minimum(stages + PULL * last, case.boiling_c), bend
-
-
-def _reasons(
-    loaded: Loaded,
-    case: FoodCase,
-    situation: Situation,
-    index: float | None,
-    angle: float | None,
-) -> tuple[str, ...]:
-    reasons = [loaded.words] if loaded.words else []
-    if not np.isfinite(case.core_c).any():
-        reasons.append("the core is an estimate: no probe is in the food")
-    if not situation.grid.pot_read[-1]:
-        reasons.append("the pot is an estimate: its probe tells nothing")
-    if index is not None and index < 0.9:
-        kind = "thin or broken cloud" if index > 0.5 else "thick cloud"
-        reasons.append(f"{kind}: the sky gives {index:.0%} of a clear one")
-    if angle is not None and angle > 15.0:
-        reasons.append(f"the cooker points {angle:.0f}° beside the sun")
-    return tuple(reasons)
+def _cloud(
+    insight: Insight, loaded: Loaded, now_s: float, paths: Mapping[str, futures.Path]
+) -> Cloud | None:
+    """Since when it has been cloudy, and how much later the load is done for it: the light missed
+    so far, in time of clear sky, and what is still to come. No cost is told of a load that will
+    hardly be done.
+    """
+    later_s = _earlier(paths, "usual", "clear", insight)
+    if later_s is None:
+        return None
+    above = np.flatnonzero(~(insight.index < CLOUDY))
+    first = int(above[-1]) + 1 if len(above) else 0
+    begins = now_s - BLOCK_S * (len(insight.index) - np.arange(len(insight.index)))
+    rows = np.arange(len(begins)) >= max(first, int(np.searchsorted(begins, loaded.at_s)))
+    missed_s = BLOCK_S * float(insight.missed()[rows].sum())
+    likely = np.isfinite(paths["usual"].reached_s).mean() >= 0.5
+    return Cloud(float(begins[first]), missed_s + later_s if likely else None)

@@ -186,10 +186,9 @@ class Watch:
                 self._hear(sample, self._roles[sample.probe])
 
     def _anew(self) -> Forecaster:
-        station = self._house.station
-        return Forecaster(
-            self.cooker, station.place, self._tables, self._knowledge, self._house.foods
-        )
+        house = self._house
+        place, foods = house.station.place, house.foods
+        return Forecaster(self.cooker, place, self._tables, self._knowledge, foods, house.wording)
 
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
         if self.cook is None:
