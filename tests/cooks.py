@@ -1,12 +1,13 @@
 """Recordings of cooks that never were: known cooker and food under a school sun."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from noonpot.core import cooker, light, load
-from noonpot.core.cook import EventKind
+from noonpot.core.cook import Event, EventKind
 from noonpot.core.foods import Food
+from noonpot.core.forecast import Forecaster
 from noonpot.core.header import Header
 from noonpot.core.readings import Role
 from noonpot.core.recording import Recording, Row
@@ -32,10 +33,15 @@ def recorded(  # noqa: PLR0913  most of it can be left out
     start_h: float = 7.5,
     load_h: float = 9.0,
     end_h: float = 17.0,
+    cloud_h: tuple[float, float] = (0.0, 0.0),
+    turned_until_h: float = 24.0,
     sensor: bool = True,
     seed: int = 1,
 ) -> Recording:
-    """A day of that cooker, turned to the sun every half hour, a row a minute with some noise."""
+    """A day of that cooker, turned to the sun every half hour, a row a minute with some noise.
+
+    From the first to the second hour of ``cloud_h`` the sky gives a quarter less than else.
+    """
     rng = np.random.default_rng(seed)
     kettle = cooker.Cooker.of(KETTLE[None, :])
     wet = FOODS[food].wet
@@ -43,6 +49,9 @@ def recorded(  # noqa: PLR0913  most of it can be left out
     minutes = int((end_h - start_h) * 60)
     times = np.array([(hour(start_h) + timedelta(minutes=i)).timestamp() for i in range(minutes)])
     sky = light.clear_sky(TABLES, (), times)
+    cloudy = (times >= hour(cloud_h[0]).timestamp()) & (times < hour(cloud_h[1]).timestamp())
+    indices = index * np.where(cloudy, 0.75, 1.0)
+    turns = [i for i in range(0, minutes, 30) if start_h + i / 60 <= turned_until_h]
     rows = [
         Row(
             hour(start_h) + timedelta(minutes=i),
@@ -50,13 +59,13 @@ def recorded(  # noqa: PLR0913  most of it can be left out
             EventKind.AIM,
             {"azimuth": f"{sky.azimuth_deg[i]:.1f}", "elevation": f"{sky.elevation_deg[i]:.1f}"},
         )
-        for i in range(0, minutes, 30)
+        for i in turns
     ]
     detail = {"food": food, "mass_kg": f"{mass_kg}", "start_c": "24.0"}
     rows.append(Row(hour(load_h), {}, EventKind.LOAD, detail))
-    aims = [(times[i], sky.azimuth_deg[i], sky.elevation_deg[i]) for i in range(0, minutes, 30)]
+    aims = [(times[i], sky.azimuth_deg[i], sky.elevation_deg[i]) for i in turns]
     useful = light.on_aperture(
-        np.full(minutes, index),
+        indices,
         sky,
         light.misaim(aims, times, sky),
         kettle.acceptance,
@@ -69,7 +78,7 @@ def recorded(  # noqa: PLR0913  most of it can be left out
         at = hour(start_h) + timedelta(minutes=i)
         values = {Role.POT: float(pot[0]) + rng.normal(0, 0.2), Role.AMBIENT: AIR_C}
         if sensor:
-            values[Role.IRRADIANCE] = index * float(sky.ghi[i])
+            values[Role.IRRADIANCE] = float(indices[i] * sky.ghi[i])
         if at >= hour(load_h):
             values[Role.CORE] = float(stages[-1, 0]) + rng.normal(0, 0.05)
             surround = AIR_C + (1 + what.drive) * (pot - AIR_C)
@@ -82,3 +91,23 @@ def recorded(  # noqa: PLR0913  most of it can be left out
             kettle, pot, wall, useful[i : i + 1], AIR_C, -share * flow, no, 60.0
         )
     return Recording(Header(EQUATOR, "box", 0.25, 30.0), sorted(rows, key=lambda r: r.at))
+
+
+def hear(
+    caster: Forecaster, recording: Recording, now: datetime, without: tuple[Role, ...] = ()
+) -> None:
+    """Let a forecaster hear a recording up to a time, but for the probes left out."""
+    for row in recording.rows:
+        if row.at > now:
+            return
+        if row.event is not None:
+            caster.event(Event("box", row.at, row.event, row.detail))
+            continue
+        values = [None if r in without else row.values.get(r) for r in Role]
+        pot, core, ambient, irradiance = values
+        caster.observe(row.at, pot, core, ambient, irradiance)
+
+
+def done_at(recording: Recording, target_c: float = 90.0) -> datetime:
+    """When the core of a recording first shows the target."""
+    return next(r.at for r in recording.rows if r.values.get(Role.CORE, 0.0) >= target_c)

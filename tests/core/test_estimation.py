@@ -74,20 +74,18 @@ def test_clear_days_teach_how_hot_the_cooker_gets(sensor: bool) -> None:
     )  # log of stagnation per light
 
 
-def test_knowledge_can_be_written_down() -> None:
-    knowledge = learn([recorded()], SPEC, TABLES, FOODS)
-    back = json.loads(json.dumps(asdict(knowledge)))
-    again = Knowledge(
-        back["cooks"],
-        tuple(back["cooker"]),
-        {food: tuple(x) for food, x in back["foods"].items()},
-        Habit(**back["habit"]),
-    )
-    assert again == knowledge
-
-
 def test_nothing_to_learn_from_is_no_trouble() -> None:
     assert learn([], SPEC, TABLES, FOODS) == Knowledge()
+
+
+def test_one_cook_after_the_other_teaches_what_all_at_once_do() -> None:
+    first, second = recorded(seed=1), recorded(seed=2)
+    one = learn([second], SPEC, TABLES, FOODS, learn([first], SPEC, TABLES, FOODS))
+    both = learn([first, second], SPEC, TABLES, FOODS)
+    assert (one.cooks, one.habit) == (both.cooks, both.habit)
+    assert one.cooker is not None
+    assert both.cooker is not None
+    assert one.cooker[0][0] == pytest.approx(both.cooker[0][0], abs=0.05)
 
 
 def test_the_habit_of_turning_is_learnt() -> None:

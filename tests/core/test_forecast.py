@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cooks import FOODS, KETTLE, MAKE, TABLES, recorded
+from cooks import FOODS, KETTLE, MAKE, TABLES, done_at, hear, recorded
 from noonpot.core import cooker, futures, load
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.forecast import Forecast, Forecaster
@@ -31,24 +31,6 @@ def told(
     caster = Forecaster(SPEC, EQUATOR, TABLES, knowledge or Knowledge(), FOODS)
     hear(caster, recording, now, without)
     return caster.forecast(now)
-
-
-def hear(
-    caster: Forecaster, recording: Recording, now: datetime, without: tuple[Role, ...] = ()
-) -> None:
-    for row in recording.rows:
-        if row.at > now:
-            return
-        if row.event is not None:
-            caster.event(Event("box", row.at, row.event, row.detail))
-            continue
-        values = [None if r in without else row.values.get(r) for r in Role]
-        pot, core, ambient, irradiance = values
-        caster.observe(row.at, pot, core, ambient, irradiance)
-
-
-def done_at(recording: Recording, target_c: float = 90.0) -> datetime:
-    return next(r.at for r in recording.rows if r.values.get(Role.CORE, 0.0) >= target_c)
 
 
 @pytest.fixture(scope="module")

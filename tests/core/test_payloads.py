@@ -1,6 +1,7 @@
 """The bodies of all messages."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.alert import Alert, Priority
 from noonpot.core.cook import Cook, Load
-from noonpot.core.forecast import Forecast
+from noonpot.core.forecast import CurvePoint, Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.payloads import (
     alarm_payload,
@@ -114,6 +115,9 @@ def test_a_forecast_keeps_its_nulls() -> None:
         "done_p90": None,
         "clear_sky_index": None,
         "misaim_deg": None,
+        "turn_saves_s": None,
+        "core_estimated": False,
+        "curve": [],
         "reasons": ["thick cloud"],
     }
 
@@ -121,12 +125,17 @@ def test_a_forecast_keeps_its_nulls() -> None:
 def test_a_full_forecast_is_told_in_utc_and_rounded() -> None:
     cest = timezone(timedelta(hours=2))
     done = datetime(2026, 6, 3, 14, 10, tzinfo=cest)
+    forecast = Forecast(AT, 94.0, 0.93456, done, done, done, 0.8149, 12.35, 612.7)
     told = forecast_payload(
-        "garden", "box", Forecast(AT, 94.0, 0.93456, done, done, done, 0.8149, 12.35)
+        "garden", "box", replace(forecast, curve=(CurvePoint(done, 60.04, 61.0, 62.0),))
     )
     assert told["p_done"] == 0.935
     assert told["done_p10"] == told["done_p50"] == told["done_p90"] == "2026-06-03T12:10:00Z"
     assert told["clear_sky_index"] == 0.81
+    assert told["turn_saves_s"] == 613
+    assert told["curve"] == [
+        {"time": "2026-06-03T12:10:00Z", "core_p10": 60.0, "core_p50": 61.0, "core_p90": 62.0}
+    ]
 
 
 def test_an_alarm_tells_its_state_since_when() -> None:

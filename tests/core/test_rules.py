@@ -8,6 +8,7 @@ import pytest
 from noonpot.core.alarms import AlarmRecord, AlarmState, Condition, fresh
 from noonpot.core.cook import Aim, Cook, Load
 from noonpot.core.foods import Food
+from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
 from noonpot.core.readings import Fault, FaultKind
@@ -109,6 +110,43 @@ def test_turning_is_asked_for_when_enough_light_is_lost(misaim_deg: float, expec
     assert judged(replace(FACTS, misaim_deg=misaim_deg), "turn").active is expected
 
 
+def foreseen(index: float | None = 1.0, saves_min: float | None = 20.0) -> Forecast:
+    saved_s = None if saves_min is None else 60 * saves_min
+    return Forecast(AT, 92.0, 0.9, AT, AT, AT, index, 20.0, saved_s)
+
+
+@pytest.mark.parametrize(
+    ("forecast", "irradiance", "expected"),
+    [
+        (None, None, True),  # nobody knows better
+        (foreseen(), None, True),
+        (foreseen(index=0.6), None, False),  # a cloud, not the aim
+        (foreseen(index=None), 300.0, False),  # 300 of 800 W/m²
+        (None, 780.0, True),
+        (foreseen(saves_min=4.9), None, False),  # it is done before it matters
+        (foreseen(saves_min=5.0), None, True),
+        (foreseen(saves_min=None), None, True),
+    ],
+)
+def test_turning_must_be_worth_the_walk(
+    forecast: Forecast | None, irradiance: float | None, expected: bool
+) -> None:
+    off = replace(FACTS, misaim_deg=20.0, forecast=forecast, irradiance_wm2=irradiance)
+    assert judged(off, "turn").active is expected
+    assert judged(replace(off, misaim_deg=5.0), "turn").active is False
+
+
+def test_once_asked_for_a_turn_does_not_come_and_go_with_the_clouds() -> None:
+    cloudy = replace(FACTS, misaim_deg=20.0, forecast=foreseen(index=0.3, saves_min=0.0))
+    assert judged(cloudy, "turn", active("turn")).active is True
+    assert judged(replace(cloudy, misaim_deg=3.0), "turn", active("turn")).active is False
+
+
+def test_the_minutes_that_a_turn_saves_are_told() -> None:
+    off = replace(FACTS, misaim_deg=20.0, forecast=foreseen(saves_min=12.4))
+    assert "more light, done 12 min sooner." in judged(off, "turn").text
+
+
 def test_nobody_is_sent_to_turn_at_night_or_when_the_food_is_done() -> None:
     off = replace(FACTS, misaim_deg=40.0)
     assert judged(replace(off, sun_up=False), "turn").active is False
@@ -153,6 +191,7 @@ def test_every_text_fits_a_phone_and_says_which_cooker(units: str) -> None:
         core_c=95.0,
         pot_c=130.0,
         misaim_deg=44.4,
+        forecast=foreseen(saves_min=240.0),
         silent_s=9999.0,
         faults=tuple(Fault(f"probe-{k}", AT, 0.0, k) for k in FaultKind),
     )

@@ -171,11 +171,11 @@ def test_a_restart_forecasts_as_if_nothing_had_happened(tmp_path: Path) -> None:
         first.heat("box-pot", 100.0 + minute / 10, 30)
         first.heat("box-core", 25.0 + minute, 30)
     first.pipeline.write(clock.moment())
-    before = first.watch.forecast(clock.moment())
+    before = first.watch.foresee(clock.moment())
     first.store.close()
     second = Kitchen(tmp_path, clock)
     second.pipeline.resume(clock.moment())
-    after = second.watch.forecast(clock.moment())
+    after = second.watch.foresee(clock.moment())
     second.store.close()
     assert before is not None
     assert after is not None

@@ -239,7 +239,7 @@ def test_what_the_start_told_of_the_food_holds_for_the_forecast() -> None:
     watch.take(start, clock.moment())
     watch.take(event(EventKind.LOAD, clock.moment()), clock.moment())
     heat(watch, clock, "box-pot", 60.0, 60)
-    forecast = watch.forecast(clock.moment())
+    forecast = watch.foresee(clock.moment())
     assert forecast is not None
     assert forecast.target_c == watch.facts(clock.moment()).target_c == 71.0
 
@@ -249,7 +249,7 @@ def test_a_target_above_boiling_is_lowered_for_alarm_and_forecast_alike() -> Non
     watch = watch_at(clock)
     watch.take(event(EventKind.LOAD, clock.moment(), food="bread", target_c="97"), clock.moment())
     heat(watch, clock, "box-pot", 60.0, 60)
-    forecast = watch.forecast(clock.moment())
+    forecast = watch.foresee(clock.moment())
     assert forecast is not None
     assert forecast.target_c == watch.facts(clock.moment()).target_c
     assert forecast.target_c == pytest.approx(92.65, abs=0.01)

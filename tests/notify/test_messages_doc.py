@@ -14,7 +14,7 @@ from jsonschema.exceptions import ValidationError
 from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.alert import Alert, Priority
 from noonpot.core.cook import Cook, Load
-from noonpot.core.forecast import Forecast
+from noonpot.core.forecast import CurvePoint, Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.payloads import (
     Payload,
@@ -87,7 +87,8 @@ def produced() -> list[tuple[str, Payload]]:
         faults=tuple(Fault("core-1", AT, 5000.0, kind) for kind in FaultKind),
         misaim_deg=14.62,
     )
-    sure = Forecast(AT, 94.0, 0.93, AT, AT, AT, 0.81, 12.3)
+    curve = (CurvePoint(AT, 60.0, 61.0, 62.0),)
+    sure = Forecast(AT, 94.0, 0.93, AT, AT, AT, 0.81, 12.3, 540.0, curve=curve)
     line = Forecast(AT, 94.0, 0.0, None, None, None)
     online = status_payload("garden", NOW, "0.1.0", "online", last_will=False)
     gone = status_payload("garden", NOW, "0.1.0", "offline", last_will=True)

@@ -8,7 +8,8 @@ from pathlib import Path
 from noonpot import __version__
 from noonpot.app.buses import open_bus
 from noonpot.app.finding import surroundings
-from noonpot.app.running import DATA_FILE, TIMESYNCD, mqtt_options, open_store, system_clock
+from noonpot.app.machine import DATA_FILE, TIMESYNCD, open_store, system_clock
+from noonpot.app.running import mqtt_options
 from noonpot.core.faultwords import WORDS
 from noonpot.core.readings import Defect
 from noonpot.core.sun import solar_date

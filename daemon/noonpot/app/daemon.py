@@ -4,12 +4,14 @@ import logging
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 
+from noonpot.app.teaching import Teacher
 from noonpot.clock import SystemClock
 from noonpot.core.filtering import ProbeFilter
+from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
@@ -33,12 +35,13 @@ log = logging.getLogger(__name__)
 SUPERVISE_S = 5.0
 UPLINK_S = 10.0
 SUN_S = 600.0
+TEACH_S = 600.0
 STOP_S = 5.0
 NO_LIMIT = float("inf")  # light leaps with every cloud
 
 
-def household(settings: Settings, when: datetime) -> Household:
-    """What all watches share, from the configuration."""
+def household(settings: Settings, when: datetime, knowledge: Mapping[str, Knowledge]) -> Household:
+    """What all watches share, from the configuration and from past cooks."""
     compass = declination(settings.station.place, when)
     return Household(
         station=settings.station,
@@ -46,6 +49,7 @@ def household(settings: Settings, when: datetime) -> Household:
         policies=settings.policies,
         limits=settings.limits,
         wording=Wording(settings.units, settings.timezone, compass.degrees),
+        knowledge=knowledge,
     )
 
 
@@ -61,6 +65,8 @@ class Parts:
     health: Health
     notice: ServiceNotice
     uplink: Uplink | None = None
+    teacher: Teacher | None = None
+    knowledge: dict[str, Knowledge] = field(default_factory=dict)
 
 
 class Daemon:
@@ -72,7 +78,7 @@ class Daemon:
         self.watches: dict[str, Watch] = {}
         self._parts = parts
         self._daylight = Daylight(station.place, parts.sun)
-        house = household(settings, now.at)
+        house = household(settings, now.at, parts.knowledge)
         parts.store.register(station.probes)
         for cooker in station.cookers:
             self.watches[cooker.name] = Watch(cooker, house, self._daylight, now)
@@ -140,6 +146,8 @@ class Daemon:
                 self._jobs.every(SUPERVISE_S, notifier.supervise, "mqtt")
         if self._parts.uplink is not None:
             self._jobs.every(UPLINK_S, partial(self._send_up, self._parts.uplink), "uplink")
+        if self._parts.teacher is not None:
+            self._jobs.every(TEACH_S, self._parts.teacher.teach, "lessons")
         self._jobs.start()
         fetching = threading.Thread(target=self._fetch_sun, name="sun", daemon=True)
         fetching.start()

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from noonpot.app.buses import opened
 from noonpot.app.daemon import Daemon, Parts
-from noonpot.app.running import open_store
+from noonpot.app.machine import open_store
 from noonpot.clock import FastClock
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Event, EventKind

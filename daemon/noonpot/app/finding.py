@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from noonpot.app.buses import opened
+from noonpot.app.machine import system_clock
 from noonpot.app.replaying import Forgetful
-from noonpot.app.running import system_clock
 from noonpot.core.station import Place
 from noonpot.engine.identify import Seen, survey
 from noonpot.ports import Clock, Surroundings

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from datetime import datetime
 
+from noonpot.app.machine import DATA_FILE, system_clock
 from noonpot.app.replaying import Forgetful
-from noonpot.app.running import DATA_FILE, system_clock
 from noonpot.core.cook import Aim
 from noonpot.core.names import meant
 from noonpot.core.pointing import PointingAdvice, advise

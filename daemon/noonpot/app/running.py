@@ -10,40 +10,17 @@ from pathlib import Path
 from noonpot import __version__
 from noonpot.app.buses import opened
 from noonpot.app.daemon import Daemon, Parts
-from noonpot.clock import SystemClock
-from noonpot.errors import StoreError
+from noonpot.app.machine import open_store, system_clock
+from noonpot.app.teaching import Teacher, known
 from noonpot.notify.console import ConsoleNotifier
 from noonpot.notify.mqtt import MqttNotifier
 from noonpot.notify.options import MqttOptions
-from noonpot.ports import Clock, Health, Notifier, Surroundings
+from noonpot.ports import Health, Notifier, Surroundings
 from noonpot.sdnotify import ServiceNotice
 from noonpot.settings.reading import load
-from noonpot.settings.values import MqttAccess, Settings
-from noonpot.store.sqlite import Store
+from noonpot.settings.values import MqttAccess
 from noonpot.suntable import SunTables
 from noonpot.uplink.influx import Uplink
-
-DATA_FILE = "noonpot.db"
-TIMESYNCD = Path("/run/systemd/timesync")
-
-
-def system_clock() -> SystemClock:
-    """The machine's clock, which waits for the network's time where a service announces it."""
-    return SystemClock(wait_for_sync=TIMESYNCD.exists())
-
-
-def open_store(settings: Settings, clock: Clock) -> Store:
-    """The data file of a station, in its folder.
-
-    Raises StoreError when the folder cannot be made or the file not be used.
-    """
-    try:
-        settings.data.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(
-            f"station.data is {settings.data}: {error.strerror}; choose a folder you may write"
-        ) from error
-    return Store(settings.data / DATA_FILE, clock)
 
 
 def mqtt_options(station: str, access: MqttAccess) -> MqttOptions:
@@ -99,7 +76,12 @@ def made(file: Path) -> Iterator[Daemon]:
         if settings.influx is not None:
             uplink = Uplink(store, settings.influx, settings.station.name, clock)
             stack.callback(uplink.close)
-        parts = Parts(clock, store, buses, sun, notifiers, health, ServiceNotice(), uplink)
+        knowledge = known(settings)
+        teacher = Teacher(file, settings, knowledge)
+        notice = ServiceNotice()
+        parts = Parts(
+            clock, store, buses, sun, notifiers, health, notice, uplink, teacher, knowledge
+        )
         daemons.append(Daemon(settings, parts))
         yield daemons[0]
 

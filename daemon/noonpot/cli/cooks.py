@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from noonpot.app import running
+from noonpot.app import machine
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.detail import parse_detail
@@ -114,7 +114,7 @@ def stop(cooker: CookerArgument, config: ConfigOption = DEFAULT_CONFIG) -> None:
 def list_(config: ConfigOption = DEFAULT_CONFIG, as_json: JsonOption = False) -> None:
     """All cooks, the running ones too."""
     settings = load(config, secrets=False)
-    reader = Reader(settings.data / running.DATA_FILE, running.system_clock())
+    reader = Reader(settings.data / machine.DATA_FILE, machine.system_clock())
     for cook in reader.cooks():
         stopped = iso(cook.stopped_at) if cook.stopped_at else None
         if as_json:
@@ -158,7 +158,7 @@ def _tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, st
     names = [spec.name for spec in settings.station.cookers]
     if cooker not in names:
         raise CookError(f"there is no cooker {cooker!r}; {meant(cooker, names)}")
-    clock = running.system_clock()
+    clock = machine.system_clock()
     folder = settings.data / "inbox"
     letter = hand_in(folder, Event(cooker, clock.moment().at, kind, detail))
     if _answered(folder / f"{letter}.json"):
@@ -172,7 +172,7 @@ def _tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, st
 
 def _answered(path: Path) -> bool:
     """Whether the daemon took the letter in time."""
-    clock, never = running.system_clock(), threading.Event()
+    clock, never = machine.system_clock(), threading.Event()
     end = clock.moment().at + timedelta(seconds=ANSWER_S)
     while path.exists():
         if clock.moment().at > end:

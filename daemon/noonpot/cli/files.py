@@ -8,7 +8,7 @@ from typing import Annotated, TextIO
 
 import typer
 
-from noonpot.app import replaying, running
+from noonpot.app import machine, replaying
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption
 from noonpot.core.recording import format_recording
 from noonpot.errors import CookError
@@ -47,8 +47,8 @@ def export(
     out: OutOption = None,
 ) -> None:
     """Write a cook as a recording."""
-    settings, clock = load(config, secrets=False), running.system_clock()
-    reader = Reader(settings.data / running.DATA_FILE, clock)
+    settings, clock = load(config, secrets=False), machine.system_clock()
+    reader = Reader(settings.data / machine.DATA_FILE, clock)
     recording = export_cook(reader, cook, settings.station, clock.moment().at)
     with _output(out) as stream:
         stream.write(format_recording(recording))

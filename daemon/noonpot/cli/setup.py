@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from noonpot.app import checkup, finding, running
+from noonpot.app import checkup, finding, machine
 from noonpot.app.buses import opened
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption
 from noonpot.core.faultwords import WORDS
@@ -63,7 +63,7 @@ def probes(
     """List all probes that answer, with what they show now."""
     settings = load(config, secrets=False)
     named = {(p.bus, p.address): p for p in settings.station.probes}
-    clock = running.system_clock()
+    clock = machine.system_clock()
     with opened(str(config), settings.buses, finding.surroundings(settings, clock)) as buses:
         if identify:
             light = {b for (b, _), p in named.items() if p.role == "irradiance"}

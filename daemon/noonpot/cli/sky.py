@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from noonpot.app import pointing, running
+from noonpot.app import machine, pointing
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption, moment_of
 from noonpot.core.moment import iso
 from noonpot.settings.reading import load
@@ -19,7 +19,7 @@ def aim(
 ) -> None:
     """Where to point now, until when it holds, and the shadow of an upright peg as a compass."""
     settings = load(config, secrets=False)
-    when = moment_of(at, running.system_clock().moment().at)
+    when = moment_of(at, machine.system_clock().moment().at)
     for name, advice, compass in pointing.advice(settings, cooker, when):
         if advice is None:
             print(

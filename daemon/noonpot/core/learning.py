@@ -1,7 +1,8 @@
 """What past cooks teach about a cooker, its foods, and how often it is turned."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,7 @@ FOOD_DRIFT = np.array([0.12, 0.12, 0.15, 0.3, 0.12, 0.03])
 """How much one loaf differs from the next of its kind (our choice)."""
 MEMBERS, ROUNDS = 320, 7
 HABIT_S = 3600.0
+MOST_GAPS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +50,23 @@ class Habit:
 @dataclass(frozen=True, slots=True)
 class Knowledge:
     """What is known of one cooker before the cook: means and covariances of its constants and of
-    the constants of 1 kg of each food, as plain lists.
+    the constants of 1 kg of each food, as plain lists; the last times between two turns [s], and in
+    how many of the cooks it was turned at all.
     """
 
     cooks: int = 0
     cooker: tuple[list[float], list[list[float]]] | None = None
     foods: Mapping[str, tuple[list[float], list[list[float]]]] = field(default_factory=dict)
-    habit: Habit = Habit()
+    gaps_s: tuple[float, ...] = ()
+    turned: int = 0
+
+    @property
+    def habit(self) -> Habit:
+        """How this cooker is turned, by what is known."""
+        if self.cooks == 0:
+            return Habit()
+        every_s = float(np.median(self.gaps_s)) if self.gaps_s else HABIT_S
+        return Habit(every_s, (self.turned + 0.6) / (self.cooks + 1))
 
 
 def cooker_belief(knowledge: Knowledge, spec: CookerSpec) -> Belief:
@@ -81,30 +93,30 @@ def learn(
     spec: CookerSpec,
     tables: Sequence[DayTable],
     foods: Mapping[str, Food],
+    before: Knowledge | None = None,
 ) -> Knowledge:
-    """What these recordings of one cooker teach; each refines what the ones before it taught.
+    """What these recordings of one cooker teach; each refines what those ``before`` it taught.
 
     ``tables`` must cover the days of the recordings; a day without a table teaches of the food
     only.
     """
-    knowledge = Knowledge()
-    rng = np.random.default_rng(len(recordings))
-    gaps: list[float] = []
-    turned = 0
+    knowledge = before or Knowledge()
+    rng = np.random.default_rng(knowledge.cooks + len(recordings))
     for recording in recordings:
         log = CookLog(spec, recording.header.place, tables, foods)
         fill(log, recording)
-        gaps += [b[0] - a[0] for a, b in zip(log.aims, log.aims[1:], strict=False)]
-        turned += len(log.aims) > 1
         span = log.trace.span()
         situation = log.situation(span[1]) if span else None
         if situation is not None:
             knowledge = _refined(knowledge, log, situation, rng)
-    if not recordings:
-        return knowledge
-    every = float(np.median(gaps)) if gaps else HABIT_S
-    share = (turned + 0.6) / (len(recordings) + 1)
-    return Knowledge(len(recordings), knowledge.cooker, knowledge.foods, Habit(every, share))
+        gaps = [b[0] - a[0] for a, b in pairwise(log.aims)]
+        knowledge = replace(
+            knowledge,
+            cooks=knowledge.cooks + 1,
+            gaps_s=(*knowledge.gaps_s, *gaps)[-MOST_GAPS:],
+            turned=knowledge.turned + bool(gaps),
+        )
+    return knowledge
 
 
 def fill(log: CookLog, recording: Recording) -> None:
@@ -137,4 +149,4 @@ def _refined(
     if balance.use.sum() >= 4:
         cook, _ = posterior(prior, cooker_misses(balance), rng, MEMBERS, ROUNDS)
         learnt = (cook.mean.tolist(), cook.cov.tolist())
-    return Knowledge(knowledge.cooks + 1, learnt, foods, knowledge.habit)
+    return replace(knowledge, cooker=learnt, foods=foods)

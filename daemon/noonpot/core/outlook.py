@@ -145,8 +145,8 @@ def _marched(
 def _earlier(
     paths: Mapping[str, futures.Path], this: str, other: str, insight: Insight
 ) -> float | None:
-    """How much earlier the other variant ends, in the mean of the members [s]; what never ends is
-    taken to end with the sun. None where it was not marched.
+    """How much earlier the other variant ends, in the middle of the members that then end [s]; what
+    else never ends is taken to end with the sun. None where it was not marched.
     """
     if other not in paths:
         return None
@@ -154,7 +154,8 @@ def _earlier(
     slow, fast = paths[this].reached_s, paths[other].reached_s
     if this == "usual":
         slow = slow[ASIDE]
-    return float((np.minimum(slow, late) - np.minimum(fast, late)).mean())
+    ends = np.isfinite(fast)
+    return float(np.median(np.minimum(slow, late)[ends] - fast[ends])) if ends.any() else 0.0
 
 
 def _cloud(

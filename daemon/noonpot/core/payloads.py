@@ -97,6 +97,17 @@ def forecast_payload(station: str, cooker: str, forecast: Forecast) -> Payload:
         "done_p90": _time(forecast.done_p90),
         "clear_sky_index": _number(forecast.clear_sky_index, 2),
         "misaim_deg": _number(forecast.misaim_deg, 1),
+        "turn_saves_s": _number(forecast.turn_saves_s, 0),
+        "core_estimated": forecast.core_estimated,
+        "curve": [
+            {
+                "time": iso(point.at),
+                "core_p10": _number(point.core_p10, 1),
+                "core_p50": _number(point.core_p50, 1),
+                "core_p90": _number(point.core_p90, 1),
+            }
+            for point in forecast.curve
+        ],
         "reasons": list(forecast.reasons),
     }
 

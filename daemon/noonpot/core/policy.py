@@ -34,15 +34,23 @@ class RuleLimits:
     7° to 15° off, and a cooker with four mirrors can win 4 to 35 %, by their flare (our own
     ray-tracing).
 
+    ``min_saved_s`` [s]: how much earlier a turn must bring the food to the table. Our choice: twice
+    the walk there and back.
+
     ``no_news_s`` [s]: how long no probe of a cooker may be trustworthy. Our choice: longer than a
     restart of the computer, shorter than any food takes to spoil or burn.
 
     ``fresh_s`` [s]: an older reading says nothing of now. Our choice: a dozen polls.
+
+    ``forecast_fresh_s`` [s]: an older forecast is not gone by. Our choice: a sky of a quarter of an
+    hour ago is another sky.
     """
 
     min_gain: float = 0.15
+    min_saved_s: float = 300.0
     no_news_s: float = 300.0
     fresh_s: float = 30.0
+    forecast_fresh_s: float = 900.0
 
 
 HOT_PROBE_S = 900.0

@@ -4,14 +4,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+import numpy as np
+
 from noonpot.core.alarms import AlarmRecord, Condition
 from noonpot.core.cook import Cook
 from noonpot.core.foods import Food
+from noonpot.core.forecast import Forecast
+from noonpot.core.light import beam_share
 from noonpot.core.policy import HOT_PROBE_S, AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault
 from noonpot.core.station import CookerSpec
 from noonpot.core.sun import SunSky, light_share
 from noonpot.core.wording import Wording
+
+LEAST_BEAM = 0.2
+"""With less of a clear sky's beam one speaks of a cloud before the sun (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +30,8 @@ class Facts:
     ``heard_at`` is when any probe of this cooker was last trustworthy and ``silent_s`` how long ago
     that is [s]. ``sun`` is None while the clock is not to be trusted or the day table not at hand,
     ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature
-    that means done [°C], ``misaim_deg`` the angle between aim and sun [degrees]. ``core_rose`` is
+    that means done [°C], ``forecast`` the last one of the load in the pot, None when that is too
+    old; ``misaim_deg`` the angle between aim and sun [degrees]. ``core_rose`` is
     False while the core of this load was never seen below the target.
     """
 
@@ -40,6 +48,7 @@ class Facts:
     silent_s: float
     core_rose: bool = True
     clock_trusted: bool = True
+    forecast: Forecast | None = None
     sun: SunSky | None = None
     sun_up: bool = False
     misaim_deg: float | None = None
@@ -117,8 +126,9 @@ def done(case: Case) -> Condition:
 
 
 def turn(case: Case) -> Condition:
-    """Turning now wins enough light to be worth the walk. It follows the angle alone, so a cloud
-    never raises it; while the clock is not to be trusted it is suppressed.
+    """Turning now is worth the walk: it wins light, the beam is there to be won, and the food is
+    done sooner for it. Once raised it follows the angle alone, so that clouds do not make it come
+    and go. While the clock is not to be trusted it is suppressed.
     """
     facts = case.facts
     if facts.cook is None or facts.cook.aim is None or case.records["done"].active:
@@ -129,22 +139,36 @@ def turn(case: Case) -> Condition:
         return Condition(active=None)  # the day table is not at hand yet, after a restart say
     if not facts.sun_up:
         return Condition(active=False)
+    gains = light_gain(facts.misaim_deg + case.deadband("turn"), facts) >= case.limits.min_gain
+    saved_s = facts.forecast.turn_saves_s if facts.forecast else None
+    matters = saved_s is None or saved_s >= case.limits.min_saved_s
     return Condition(
-        active=light_gain(facts.misaim_deg + case.deadband("turn"), facts) >= case.limits.min_gain,
+        active=gains and (case.records["turn"].active or (beam_is_there(facts) and matters)),
         text=case.wording.turn(
             facts.cooker.name,
             facts.misaim_deg,
             light_gain(facts.misaim_deg, facts),
             facts.sun.azimuth_deg,
             facts.sun.elevation_deg,
+            saved_s,
         ),
     )
 
 
 def light_gain(misaim_deg: float, facts: Facts) -> float:
-    """The share of light that turning to the sun would add, 0.15 = 15 %, at most tenfold."""
+    """The share of direct light that turning to the sun would add, 0.15 = 15 %, at most tenfold."""
     share = light_share(misaim_deg, facts.cooker.acceptance_deg)
     return 10.0 if share < 0.1 else min(10.0, 1.0 / share - 1.0)
+
+
+def beam_is_there(facts: Facts) -> bool:
+    """Whether the sun shines through, by the forecast's sky or by an irradiance probe. Light that
+    comes from the whole sky is not won by turning; a sky that nobody knows gets the benefit.
+    """
+    index = facts.forecast.clear_sky_index if facts.forecast else None
+    if index is None and facts.irradiance_wm2 is not None and facts.sun is not None:
+        index = facts.irradiance_wm2 / max(facts.sun.ghi, 1.0)
+    return index is None or float(beam_share(np.array(index))) >= LEAST_BEAM
 
 
 def probe(case: Case) -> Condition:

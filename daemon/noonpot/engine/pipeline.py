@@ -20,6 +20,7 @@ from noonpot.ports import Batch, Health, Journal, Notifier, Outcome
 log = logging.getLogger(__name__)
 
 SHOW_S = 60.0
+FORECAST_S = 60.0
 MOST_KEPT = 100_000
 
 
@@ -93,6 +94,7 @@ class Pipeline:
             self._show_alarm(record, now)
         if events or now.mono_s - self._shown_s >= SHOW_S:
             self.show(now)
+        self._foresee(now)
         return refused
 
     def clock_stepped(self, step: ClockStep, now: Moment) -> None:
@@ -141,9 +143,17 @@ class Pipeline:
         for watch in self._watches:
             name = watch.cooker.name
             self._show(f"{name}/now", now_payload(self._station, watch.facts(now), now))
-            forecast = watch.forecast(now)
-            if forecast is not None:
-                self._show(f"{name}/forecast", forecast_payload(self._station, name, forecast))
+
+    def _foresee(self, now: Moment) -> None:
+        """Make and show the forecast that is most overdue: one a round, after all that is urgent,
+        because it takes the longest of all.
+        """
+        watch = max(self._watches, key=lambda w: w.unforeseen_s(now))
+        if watch.unforeseen_s(now) < FORECAST_S:
+            return
+        name, forecast = watch.cooker.name, watch.foresee(now)
+        if forecast is not None:
+            self._show(f"{name}/forecast", forecast_payload(self._station, name, forecast))
 
     def _take_up(self, now: Moment) -> None:
         cooks = {cook.cooker: cook for cook in self._journal.running_cooks()}

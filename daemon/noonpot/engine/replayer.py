@@ -22,6 +22,8 @@ from noonpot.errors import CookError
 log = logging.getLogger(__name__)
 
 LOOK_S = 60.0
+FORECAST_S = 600.0
+"""The alarms go by a forecast no older than this, asked for or not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +92,7 @@ class Replayer:
             if at == look:
                 yield from _moved(watch, at, [])
                 look += timedelta(seconds=LOOK_S)
-            if at == self._due:
-                yield from self._forecast(watch, at)
+            yield from self._foresee(watch, at)
 
     def _news(self, watch: Watch, at: datetime, rows: list[Row]) -> Iterator[Replayed]:
         if self._daylight.table(at) is None:
@@ -104,8 +105,7 @@ class Replayer:
             if row.event is not None:
                 self._take(watch, Event(self._cooker.name, at, row.event, row.detail))
         yield from _moved(watch, at, samples)
-        if at == self._due:
-            yield from self._forecast(watch, at)
+        yield from self._foresee(watch, at)
 
     def _take(self, watch: Watch, event: Event) -> None:
         """An event that does not fit is refused, as the daemon does, and the replay goes on."""
@@ -119,11 +119,15 @@ class Replayer:
         elif event.kind is EventKind.UNLOAD:
             self._due = None
 
-    def _forecast(self, watch: Watch, at: datetime) -> Iterator[Replayed]:
-        self._due = at + self._every
-        forecast = watch.forecast(_moment(at))
-        if forecast is not None:
-            yield Replayed(at, forecast)
+    def _foresee(self, watch: Watch, at: datetime) -> Iterator[Replayed]:
+        """Tell a forecast when one is due, and make one for the alarms alone when theirs is old."""
+        if at == self._due:
+            self._due = at + self._every
+            forecast = watch.foresee(_moment(at))
+            if forecast is not None:
+                yield Replayed(at, forecast)
+        elif watch.unforeseen_s(_moment(at)) > FORECAST_S:
+            watch.foresee(_moment(at))
 
 
 def _moved(watch: Watch, at: datetime, samples: list[Reading]) -> Iterator[Replayed]:

@@ -92,7 +92,6 @@ class Watch:
         self._told = dict(self.records)
         self._cooks: dict[datetime, Cook] = {}
         self._house = household
-        self._knowledge = household.knowledge.get(cooker.name, Knowledge())
         self._daylight = daylight
         self._roles = {p.name: p.role for p in household.station.probes_of(cooker.name)}
         self._latest = {role: _Latest() for role in Role}
@@ -101,6 +100,8 @@ class Watch:
         self._core_rose = False
         self._tables: list[DayTable] = []
         self._forecaster = self._anew()
+        self._foreseen: Forecast | None = None
+        self._foreseen_s = float("-inf")
 
     def restore(
         self, cook: Cook | None, records: Iterable[AlarmRecord], past: Iterable[Sample] = ()
@@ -157,8 +158,11 @@ class Watch:
         alerts = tuple(self._alert(r, now) for r in raised)
         return Outcome(facts, cooks, changed, moved, alerts)
 
-    def forecast(self, now: Moment) -> Forecast | None:
-        """When the load in the pot will be done, None while nothing is in it."""
+    def foresee(self, now: Moment) -> Forecast | None:
+        """When the load in the pot will be done, None while nothing is in it. This takes some tens
+        of milliseconds; the rules go by the last forecast until it is too old.
+        """
+        self._foreseen, self._foreseen_s = None, now.mono_s
         facts = self.facts(now)
         if facts.cook is None or facts.cook.load is None or facts.target_c is None:
             return None
@@ -167,7 +171,16 @@ class Watch:
             return None
         if table not in self._tables:
             self._tables.append(table)
-        return self._forecaster.forecast(now.at)
+        self._foreseen = self._forecaster.forecast(now.at)
+        return self._foreseen
+
+    def unforeseen_s(self, now: Moment) -> float:
+        """How long ago a forecast was last made of the load in the pot [s]; 0 while there is none
+        to make.
+        """
+        if self.cook is None or self.cook.load is None:
+            return 0.0
+        return now.mono_s - self._foreseen_s
 
     def _begin_forecasts(self, now: Moment) -> None:
         """A new cook begins with what the probes show now."""
@@ -186,9 +199,11 @@ class Watch:
                 self._hear(sample, self._roles[sample.probe])
 
     def _anew(self) -> Forecaster:
+        """A forecaster for a new cook, with what the ones before it have taught."""
         house = self._house
         place, foods = house.station.place, house.foods
-        return Forecaster(self.cooker, place, self._tables, self._knowledge, foods, house.wording)
+        knowledge = house.knowledge.get(self.cooker.name, Knowledge())
+        return Forecaster(self.cooker, place, self._tables, knowledge, foods, house.wording)
 
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
         if self.cook is None:
@@ -199,6 +214,9 @@ class Watch:
         if event.kind in ANSWERED_BY:
             self._acknowledge(ANSWERED_BY[event.kind], now)
         self._forecaster.event(_complete(event, cook))
+        self._foreseen_s = float("-inf")
+        if event.kind is EventKind.LOAD or cook.load is None:
+            self._foreseen = None
         if event.kind is EventKind.LOAD:
             self.records["done"] = alarms.reset(self.records["done"], now)
             self._core_rose = False
@@ -256,6 +274,9 @@ class Watch:
             silent_s=now.mono_s - self._heard.mono_s,
             core_rose=self._core_rose,
             clock_trusted=now.trusted,
+            forecast=self._foreseen
+            if now.trusted and self.unforeseen_s(now) <= house.limits.forecast_fresh_s
+            else None,
             sun=sun,
             sun_up=sun is not None and sun_is_up(sun, house.station.place.horizon),
             misaim_deg=None
