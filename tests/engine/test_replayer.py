@@ -2,7 +2,8 @@
 
 import math
 import random
-from datetime import timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 import pytest
 from hypothesis import given, settings
@@ -17,7 +18,7 @@ from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Role
 from noonpot.core.recording import Recording, Row
 from noonpot.engine.daylight import Daylight
-from noonpot.engine.replayer import Replayed, Replayer, limits_for, station_of
+from noonpot.engine.replayer import Replayed, Replayer, believed, limits_for, station_of
 from noonpot.engine.watch import Household
 from simday import HILL, SimpleSun, at, event, first_at, record_day, turns
 
@@ -230,3 +231,29 @@ def test_a_probe_still_hot_from_the_pot_is_no_food_that_is_done(loaf: Recording)
     told = [r.said for r in said if isinstance(r.said, Forecast)]
     assert len(told) == 64
     assert all(f.done_p50 is None or f.done_p50 > f.at for f in told)
+
+
+@pytest.mark.parametrize("value", [85.0, 93.0, -40.0])
+def test_a_single_false_reading_of_the_core_is_not_believed(loaf: Recording, value: float) -> None:
+    spoilt = with_core(loaf, at("09:50"), value)
+    assert replayed(spoilt) == replayed(with_core(loaf, at("09:50"), None))
+
+
+def with_core(recording: Recording, when: datetime, value: float | None) -> Recording:
+    """The recording with another core, or none, in one row."""
+    rows = []
+    for row in recording.rows:
+        values = dict(row.values)
+        if row.at == when and Role.CORE in values:
+            values.pop(Role.CORE)
+            if value is not None:
+                values[Role.CORE] = value
+        rows.append(replace(row, values=values))
+    return replace(recording, rows=rows)
+
+
+def test_past_cooks_teach_by_what_may_be_believed(loaf: Recording) -> None:
+    spoilt = believed(with_core(loaf, at("09:50"), 85.0))
+    assert spoilt.rows == believed(with_core(loaf, at("09:50"), None)).rows
+    lost = [a for a, b in zip(loaf.rows, believed(loaf).rows, strict=True) if a.values != b.values]
+    assert all(at("09:30") <= row.at <= at("09:33") for row in lost)  # the probe goes into dough

@@ -1,7 +1,7 @@
 """One round: filter, watch, write down, show. What a person must be told is stored first."""
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -11,11 +11,12 @@ from noonpot.core.cook import Cook, Event, EventKind
 from noonpot.core.filtering import ProbeFilter
 from noonpot.core.moment import Moment
 from noonpot.core.payloads import alarm_payload, forecast_payload, now_payload
-from noonpot.core.readings import Fault, Sample
+from noonpot.core.readings import Sample
 from noonpot.engine.clockguard import ClockStep
+from noonpot.engine.sieve import Sieve
 from noonpot.engine.watch import Watch
 from noonpot.errors import CookError, StoreError
-from noonpot.ports import Batch, Health, Journal, Notifier, Outcome
+from noonpot.ports import Batch, Health, Journal, Notifier, Outcome, Past
 
 log = logging.getLogger(__name__)
 
@@ -45,7 +46,7 @@ class Pipeline:
     ) -> None:
         self._station = station
         self._watches = watches
-        self._filters = filters
+        self._sieve = Sieve(filters)
         self._journal = journal
         self._notifiers = notifiers
         self._health = health
@@ -55,7 +56,6 @@ class Pipeline:
         self._shown_s = float("-inf")
         self._failing = False
         self._told: set[str] = set()
-        self._faults: dict[str, Fault] = {}
         self._samples: list[Sample] = []
         self._events: list[Event] = []
         self._alerts: list[Alert] = []
@@ -78,12 +78,12 @@ class Pipeline:
         self, now: Moment, samples: Sequence[Sample], events: Sequence[Event]
     ) -> dict[int, str]:
         """Carry news through. Returns the reason for each event that did not fit, by its index."""
-        heard = [self._filter(s) for s in samples if s.probe in self._filters]
+        heard = self._sieve.sift(samples)
         self._samples += heard
         refused = self._take(events, now)
         moved: list[AlarmRecord] = []
         for watch in self._watches:
-            outcome = watch.step(now, heard, self._faults.values())
+            outcome = watch.step(now, heard, self._sieve.faults)
             self._cooks |= {(c.cooker, c.started_at): c for c in outcome.cooks}
             self._alarms |= {(r.cooker, r.alarm): r for r in outcome.changed}
             self._alerts += outcome.alerts
@@ -161,29 +161,8 @@ class Pipeline:
         for watch in self._watches:
             name = watch.cooker.name
             cook = cooks.get(name)
-            past = [] if cook is None else self._past(watch, cook, now)
+            past = [] if cook is None else said_since(self._journal, watch.probes, cook, now)
             watch.restore(cook, [r for r in records if r.cooker == name], past)
-
-    def _past(self, watch: Watch, cook: Cook, now: Moment) -> list[Sample]:
-        """What the probes of a cooker said since the cook began, in the order of time."""
-        samples = [
-            sample
-            for probe in watch.probes
-            for sample in self._journal.samples_of(probe, cook.started_at, now.at)
-        ]
-        return sorted(samples, key=lambda sample: sample.at)
-
-    def _filter(self, sample: Sample) -> Sample:
-        """The sample as it may be believed; remembers which probes stand in a fault, since when."""
-        probe = self._filters[sample.probe]
-        heard = probe.accept(sample)
-        kind, known = probe.active_fault, self._faults.get(sample.probe)
-        if kind is None:
-            self._faults.pop(sample.probe, None)
-        elif known is None or known.kind is not kind:
-            detail = heard.detail if isinstance(heard, Fault) else ""
-            self._faults[sample.probe] = Fault(sample.probe, sample.at, sample.mono_s, kind, detail)
-        return heard
 
     def _take(self, events: Sequence[Event], now: Moment) -> dict[int, str]:
         refused: dict[int, str] = {}
@@ -228,3 +207,9 @@ class Pipeline:
     def _show(self, topic: str, payload: Mapping[str, object]) -> None:
         for notifier in self._notifiers:
             notifier.show(topic, payload)
+
+
+def said_since(past: Past, probes: Iterable[str], cook: Cook, now: Moment) -> list[Sample]:
+    """What the probes of a cooker said since the cook began, in the order of time."""
+    samples = [s for probe in probes for s in past.samples_of(probe, cook.started_at, now.at)]
+    return sorted(samples, key=lambda sample: sample.at)

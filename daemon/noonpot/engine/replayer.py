@@ -9,19 +9,28 @@ from statistics import median
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.cook import Event, EventKind
+from noonpot.core.filtering import DEFAULT_MAX_RATE_C_S, ProbeFilter
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment, iso
 from noonpot.core.policy import RuleLimits
-from noonpot.core.readings import Reading, Role
+from noonpot.core.readings import FaultKind, Reading, Role, Sample
 from noonpot.core.recording import Recording, Row
 from noonpot.core.station import CookerSpec, ProbeSpec, Station
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.sieve import Sieve
 from noonpot.engine.watch import Household, Watch
 from noonpot.errors import CookError
 
 log = logging.getLogger(__name__)
 
 LOOK_S = 60.0
+START_VALUE_C = 85.0
+"""What a digital probe shows before its first conversion: DS18B20 data sheet, Maxim 19-7487."""
+LEAP_C = 20.0
+"""From one slow row to the next only a probe that is moved changes more (our choice)."""
+HEATING_C_S = 0.15
+"""A pot in the sun may warm up so fast, however slow the rows are: 9 K a minute (our choice)."""
+NO_LIMIT = float("inf")
 FORECAST_S = 600.0
 """The alarms go by a forecast no older than this, asked for or not."""
 
@@ -48,14 +57,54 @@ def station_of(recording: Recording) -> Station:
 
 def limits_for(recording: Recording, limits: RuleLimits) -> RuleLimits:
     """Limits that fit the recording's own pace: a log of one row in five minutes is no silence."""
-    times = [row.at for row in recording.rows if row.values]
-    gaps = [(b - a).total_seconds() for a, b in pairwise(times)]
-    step_s = median(gaps) if gaps else 0.0
+    step_s = pace_s(recording)
     return replace(
         limits,
         fresh_s=max(limits.fresh_s, 2.5 * step_s),
         no_news_s=max(limits.no_news_s, 3.0 * step_s),
     )
+
+
+def pace_s(recording: Recording) -> float:
+    """The usual time from one row of readings to the next [s], 0 with fewer than two."""
+    times = [row.at for row in recording.rows if row.values]
+    gaps = [(b - a).total_seconds() for a, b in pairwise(times)]
+    return median(gaps) if gaps else 0.0
+
+
+def sieve_for(recording: Recording) -> Sieve:
+    """What the daemon would not have believed is not believed of a recording either: the start
+    value of a digital probe, and leaps from row to row. Light leaps with every cloud.
+    """
+    step_s = max(pace_s(recording), 1.0)
+    rate = min(DEFAULT_MAX_RATE_C_S, max(LEAP_C / step_s, HEATING_C_S))
+    return Sieve({r: ProbeFilter(NO_LIMIT if r is Role.IRRADIANCE else rate) for r in Role})
+
+
+def readings_of(row: Row) -> list[Reading]:
+    """The readings of one row, one probe for each role; 85.0 °C in doubt as a driver would."""
+    mono_s = row.at.timestamp()
+    return [
+        Reading(
+            role,
+            row.at,
+            mono_s,
+            value,
+            FaultKind.POWER_ON_VALUE
+            if value == START_VALUE_C and role is not Role.IRRADIANCE
+            else None,
+        )
+        for role, value in row.values.items()
+    ]
+
+
+def believed(recording: Recording) -> Recording:
+    """The recording without the values that must not be believed."""
+    sieve, rows = sieve_for(recording), []
+    for row in recording.rows:
+        heard = [s for s in sieve.sift(readings_of(row)) if isinstance(s, Reading)]
+        rows.append(replace(row, values={Role(s.probe): s.value for s in heard}))
+    return replace(recording, rows=rows)
 
 
 class Replayer:
@@ -70,6 +119,7 @@ class Replayer:
         self._due: datetime | None = None
         self._household = household
         self._daylight = daylight
+        self._sieve = sieve_for(recording)
 
     def run(self) -> Iterator[Replayed]:
         """What the watch says, in the order of time: a forecast every ``every_s`` since loading,
@@ -90,7 +140,7 @@ class Replayer:
         look = last + timedelta(seconds=LOOK_S)
         while (at := min(look, self._due or look)) < until:
             if at == look:
-                yield from _moved(watch, at, [])
+                yield from self._moved(watch, at, [])
                 look += timedelta(seconds=LOOK_S)
             yield from self._foresee(watch, at)
 
@@ -99,12 +149,10 @@ class Replayer:
             self._daylight.fetch(at, ahead=0)
         samples = []
         for row in rows:
-            samples += [
-                Reading(role, at, at.timestamp(), value) for role, value in row.values.items()
-            ]
+            samples += readings_of(row)
             if row.event is not None:
                 self._take(watch, Event(self._cooker.name, at, row.event, row.detail))
-        yield from _moved(watch, at, samples)
+        yield from self._moved(watch, at, self._sieve.sift(samples))
         yield from self._foresee(watch, at)
 
     def _take(self, watch: Watch, event: Event) -> None:
@@ -129,10 +177,9 @@ class Replayer:
         elif watch.unforeseen_s(_moment(at)) > FORECAST_S:
             watch.foresee(_moment(at))
 
-
-def _moved(watch: Watch, at: datetime, samples: list[Reading]) -> Iterator[Replayed]:
-    for record in watch.step(_moment(at), samples).moved:
-        yield Replayed(at, record)
+    def _moved(self, watch: Watch, at: datetime, samples: list[Sample]) -> Iterator[Replayed]:
+        for record in watch.step(_moment(at), samples, self._sieve.faults).moved:
+            yield Replayed(at, record)
 
 
 def _moment(at: datetime) -> Moment:
