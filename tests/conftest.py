@@ -1,4 +1,6 @@
-"""What holds for every test: chance can be repeated, and the machine's speed decides nothing."""
+"""What holds for every test: chance can be repeated, the machine's speed decides nothing, and what
+the person who runs the tests keeps in a cache is neither used nor touched.
+"""
 
 from collections.abc import Generator
 
@@ -7,6 +9,14 @@ from hypothesis import settings
 
 settings.register_profile("noonpot", deadline=None, print_blob=True)
 settings.load_profile("noonpot")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Generator[None]:
+    """All tests share one new cache: a day of sun is computed once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 @pytest.hookimpl(wrapper=True)

@@ -11,7 +11,7 @@ import pytest
 
 from noonpot.core.station import Place
 from noonpot.core.sun import DayTable, angle_between, solar_midnight
-from noonpot.errors import SunTableError
+from noonpot.errors import StoreError, SunTableError
 from noonpot.suntable import KEPT_IN_MEMORY, SunTables, compute, pack, unpack
 from skies import geometric_table
 
@@ -154,6 +154,31 @@ def test_a_damaged_table_in_the_cache_is_computed_anew(tmp_path: Path) -> None:
     cache.blobs[key] = good[: len(good) // 2]
     SunTables(cache, python=program(tmp_path, f"cat {tmp_path}/table")).day(FIJI, DAY)
     assert cache.blobs[key] == good
+
+
+class BrokenCache:
+    """A cache whose card has failed."""
+
+    def sun_day(self, key: str) -> bytes | None:
+        raise StoreError(f"cannot read {key}")
+
+    def keep_sun_day(self, key: str, body: bytes) -> None:
+        raise StoreError(f"cannot write {len(body)} bytes of {key}")
+
+
+def test_a_table_that_somebody_else_has_is_not_computed(
+    computed: tuple[DayTable, DictCache],
+) -> None:
+    table, known = computed
+    for own in (DictCache(), BrokenCache()):
+        found = SunTables(own, BrokenCache(), known, python="/nowhere/python").day(FIJI, DAY)
+        assert found.ghi.tolist() == table.ghi.tolist()
+
+
+def test_a_cache_that_fails_costs_the_time_to_compute_and_no_more(tmp_path: Path) -> None:
+    (tmp_path / "table").write_bytes(pack(geometric_table()))
+    tables = SunTables(BrokenCache(), python=program(tmp_path, f"cat {tmp_path}/table"))
+    assert tables.day(FIJI, DAY).ghi.max() > 900
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,10 @@ class RecordingError(NoonpotError, ValueError):
     """A recording cannot be read; the sentence names the line."""
 
 
+class WeatherError(NoonpotError, ValueError):
+    """A weather file cannot be used; the sentence names the line."""
+
+
 class CookError(NoonpotError, ValueError):
     """What was asked of a cook does not fit it, for instance unloading an empty pot."""
 

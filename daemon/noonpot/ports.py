@@ -108,7 +108,14 @@ class Batch:
     alerts: Sequence[Alert] = ()
 
 
-class Journal(Protocol):
+class Past(Protocol):
+    """What probes said, for whoever takes up a cook that is under way."""
+
+    def samples_of(self, probe: str, since: datetime, until: datetime) -> Sequence[Sample]:
+        """The readings of one probe in time order, ``since`` <= at <= ``until``."""
+
+
+class Journal(Past, Protocol):
     """The store as the engine sees it: written in batches, read back at start."""
 
     def write(self, moment: Moment, batch: Batch) -> Sequence[Cook]:
@@ -119,9 +126,6 @@ class Journal(Protocol):
 
     def alarm_records(self) -> Sequence[AlarmRecord]:
         """The last known state of every alarm, timers moved onto the present monotonic clock."""
-
-    def samples_of(self, probe: str, since: datetime, until: datetime) -> Sequence[Sample]:
-        """The readings of one probe in time order, ``since`` <= at <= ``until``."""
 
 
 class Outbox(Protocol):

@@ -12,6 +12,7 @@ import sys
 import threading
 import zlib
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date, timedelta
 from typing import Protocol
 
@@ -19,7 +20,7 @@ import numpy as np
 
 from noonpot.core.station import Place
 from noonpot.core.sun import DayTable, solar_midnight
-from noonpot.errors import SunTableError
+from noonpot.errors import StoreError, SunTableError
 
 MODEL = "spa-ineichen-1"
 """Names what a table was computed with; a change makes the kept tables be computed anew."""
@@ -33,26 +34,36 @@ HEAD = struct.Struct("<dd")
 COLUMNS = ("azimuth_deg", "elevation_deg", "ghi", "dni", "dhi")
 
 
-class SunCache(Protocol):
-    """Where computed tables are kept from one start to the next."""
+class KnownDays(Protocol):
+    """Where tables may be found that somebody computed earlier."""
 
     def sun_day(self, key: str) -> bytes | None:
-        """What was put under this key, None when nothing was."""
+        """What was put under this key, None when nothing was. Raises StoreError."""
+
+
+class SunCache(KnownDays, Protocol):
+    """Where computed tables are kept from one start to the next."""
 
     def keep_sun_day(self, key: str, body: bytes) -> None:
-        """Keep it."""
+        """Keep it. Raises StoreError."""
 
 
 class SunTables:
-    """Day tables from memory, from the cache, or else from the helper process.
+    """Day tables from memory, from the cache, from what ``others`` know, or else from the helper
+    process. A cache that fails costs the time to compute, nothing else.
 
-    May be called from any thread; so is ``cache`` then, but by one thread at a time.
+    May be called from any thread; so are ``cache`` and ``others`` then, but by one at a time.
     """
 
     def __init__(
-        self, cache: SunCache, *, python: str = sys.executable, timeout_s: float = 60.0
+        self,
+        cache: SunCache,
+        *others: KnownDays,
+        python: str = sys.executable,
+        timeout_s: float = 60.0,
     ) -> None:
         self._cache = cache
+        self._known_days = (cache, *others)
         self._python = python
         self._timeout_s = timeout_s
         self._memory: dict[str, DayTable] = {}
@@ -91,11 +102,12 @@ class SunTables:
             del self._memory[next(iter(self._memory))]
 
     def _kept(self, key: str) -> DayTable | None:
-        blob = self._cache.sun_day(key)
-        try:
-            return None if blob is None else unpack(blob)
-        except ValueError:
-            return None  # a damaged table is computed anew
+        for days in self._known_days:
+            with suppress(ValueError, StoreError):  # damaged, or cannot be read
+                blob = days.sun_day(key)
+                if blob is not None:
+                    return unpack(blob)
+        return None
 
     def _computed(self, spot: Place, days: Sequence[date]) -> dict[date, DayTable]:
         answer = self._run(spot, days)
@@ -106,8 +118,9 @@ class SunTables:
             raise SunTableError(
                 f"{_wanted(spot, days)}: the helper's answer is damaged: {exc}"
             ) from exc
-        for day, blob in blobs.items():
-            self._cache.keep_sun_day(_key(spot, day), blob)
+        with suppress(StoreError):
+            for day, blob in blobs.items():
+                self._cache.keep_sun_day(_key(spot, day), blob)
         return tables
 
     def _run(self, spot: Place, days: Sequence[date]) -> bytes:

@@ -1,7 +1,5 @@
 """What can be learnt: against a posterior in closed form, and against known constants."""
 
-import json
-from dataclasses import asdict
 
 import numpy as np
 import pytest
@@ -9,7 +7,7 @@ import pytest
 from cooks import FOODS, KETTLE, MAKE, TABLES, recorded
 from noonpot.core import load
 from noonpot.core.belief import Belief, penalty, posterior
-from noonpot.core.learning import Habit, Knowledge, learn
+from noonpot.core.learning import Knowledge, learn
 from noonpot.core.station import CookerSpec
 
 SPEC = CookerSpec("box", 0.25, 30.0)

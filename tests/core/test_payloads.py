@@ -118,6 +118,8 @@ def test_a_forecast_keeps_its_nulls() -> None:
         "turn_saves_s": None,
         "core_estimated": False,
         "curve": [],
+        "rescue_at": None,
+        "rescue_because": None,
         "reasons": ["thick cloud"],
     }
 

@@ -69,6 +69,28 @@ def test_food_that_went_in_hot_is_done_once_the_probe_had_time_to_cool() -> None
     assert told(heat(watch, clock, "box-core", 95.0, 60)) == ["done"]
 
 
+def test_a_meal_told_at_the_start_sets_the_rescue_time_also_after_a_restart() -> None:
+    clock = morning()
+    sky = daylight(clock.moment().at)
+    first = watch_at(clock, sky)
+    meal = {"food": "bread", "meal": "2026-06-03T13:00:00Z"}
+    first.take(event(EventKind.START, clock.moment(), **meal), clock.moment())
+    first.take(event(EventKind.LOAD, clock.moment(), mass_kg="0.6"), clock.moment())
+    first.step(clock.moment(), [reading("box-pot", clock.moment(), 60.0)])
+    foreseen = first.foresee(clock.advance(60))
+    assert foreseen is not None
+    assert foreseen.rescue_because == "meal"
+    assert foreseen.rescue_at is not None
+    assert foreseen.rescue_at < at("12:45")
+
+    second = watch_at(clock, sky)
+    past = [reading("box-pot", clock.moment(), 60.0)]
+    second.restore(first.cook, first.records.values(), past)
+    again = second.foresee(clock.moment())
+    assert again is not None
+    assert again.rescue_because == "meal"
+
+
 def test_a_second_load_is_judged_anew() -> None:
     clock = morning()
     watch = watch_at(clock)

@@ -25,6 +25,7 @@ from noonpot.core.payloads import (
     status_payload,
 )
 from noonpot.core.readings import Fault, FaultKind
+from noonpot.core.rescue import Because
 from noonpot.core.rules import Facts
 from noonpot.core.station import CookerSpec
 
@@ -89,6 +90,7 @@ def produced() -> list[tuple[str, Payload]]:
     )
     curve = (CurvePoint(AT, 60.0, 61.0, 62.0),)
     sure = Forecast(AT, 94.0, 0.93, AT, AT, AT, 0.81, 12.3, 540.0, curve=curve)
+    rescued = [replace(sure, rescue_at=AT, rescue_because=because) for because in Because]
     line = Forecast(AT, 94.0, 0.0, None, None, None)
     online = status_payload("garden", NOW, "0.1.0", "online", last_will=False)
     gone = status_payload("garden", NOW, "0.1.0", "offline", last_will=True)
@@ -100,7 +102,7 @@ def produced() -> list[tuple[str, Payload]]:
         ("status", online),
         ("status", gone),
         *(("now", now_payload("garden", facts, NOW)) for facts in (full, begun, idle)),
-        *(("forecast", forecast_payload("garden", "box", f)) for f in (sure, line)),
+        *(("forecast", forecast_payload("garden", "box", f)) for f in (sure, line, *rescued)),
         *(("alarm", alarm_payload("garden", record, NOW)) for record in records()),
         *(("alert", alert_payload("garden", alert)) for alert in alerts),
     ]

@@ -62,6 +62,28 @@ def test_pressure_and_boiling_point_by_elevation(
     assert boiling_point_c(elevation_m) == pytest.approx(boiling_c, abs=0.002)
 
 
+@pytest.mark.parametrize(
+    ("kilopascal", "boiling_c"),
+    [(30, 69.09), (40, 75.86), (50, 81.32), (75, 91.76), (100, 99.61), (101.325, 99.97)],
+)
+def test_boiling_points_are_those_of_the_handbook_table_by_pressure(
+    kilopascal: float, boiling_c: float
+) -> None:
+    """Source: Y. A. Cengel and M. A. Boles, Thermodynamics, table A-5 (from memory)."""
+    assert saturation_temperature_c(1000 * kilopascal) == pytest.approx(boiling_c, abs=0.0075)
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "kilopascal"),
+    [(20, 2.3392), (50, 12.352), (75, 38.597), (80, 47.416), (90, 70.183), (95, 84.609)],
+)
+def test_vapour_pressures_are_those_of_the_handbook_table_by_temperature(
+    temp_c: float, kilopascal: float
+) -> None:
+    """Source: the same, table A-4 (from memory)."""
+    assert saturation_pressure_pa(temp_c) / 1000 == pytest.approx(kilopascal, rel=3e-4)
+
+
 def test_at_fifteen_hundred_metres_water_boils_near_95_degrees() -> None:
     """Common practice, no source."""
     assert boiling_point_c(1500.0) == pytest.approx(95, abs=0.5)

@@ -11,6 +11,7 @@ from noonpot.core.alert import Priority
 from noonpot.core.filtering import DEFAULT_MAX_RATE_C_S
 from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
 from noonpot.core.readings import Role
+from noonpot.core.rescue import OtherHeat
 from noonpot.core.station import CookerSpec, Place, ProbeSpec
 from noonpot.settings.alarms import ALARMS
 from noonpot.settings.draft import SECTIONS
@@ -23,6 +24,7 @@ from noonpot.settings.garden import (
     ProbeTable,
     StationSection,
 )
+from noonpot.settings.kitchen import RescueSection
 from noonpot.settings.links import InfluxSection, MqttSection
 from noonpot.settings.reading import load
 from noonpot.settings.values import BusSection, InfluxAccess, MqttAccess, Poll
@@ -73,6 +75,7 @@ def test_a_small_file_gets_the_usual_values(tmp_path: Path) -> None:
     assert settings.policies == DEFAULT_POLICIES
     assert settings.limits == RuleLimits()
     assert settings.foods == read_foods(supplied("foods.toml"))
+    assert settings.rescue == OtherHeat()
     assert (settings.mqtt, settings.influx) == (None, None)
 
 
@@ -87,7 +90,7 @@ def test_the_example_with_every_key_shows_the_usual_values(tmp_path: Path) -> No
 
     assert full.policies == DEFAULT_POLICIES
     assert full.limits == RuleLimits()
-    for same in ("station", "units", "timezone", "data", "poll", "max_rates"):
+    for same in ("station", "units", "timezone", "data", "poll", "max_rates", "rescue"):
         assert getattr(full, same) == getattr(usual, same), same
     assert full.buses[0].options == {"base": "/sys/bus/w1/devices", "min_read_s": 0.1}
     own = tomllib.loads(path.read_text(encoding="utf-8"))["food"]["grandmothers-loaf"]
@@ -111,6 +114,7 @@ def test_the_example_shows_every_key_there_is(tmp_path: Path) -> None:
     assert shown["cooker"][0].keys() == CookerTable.model_fields.keys()
     assert probes == ProbeTable.model_fields.keys()
     assert shown["food"]["grandmothers-loaf"].keys() == FoodSection.model_fields.keys()
+    assert shown["rescue"].keys() == RescueSection.model_fields.keys()
     assert shown["mqtt"].keys() == MqttSection.model_fields.keys()
     assert shown["influx"].keys() == InfluxSection.model_fields.keys()
     assert shown["alarm"].keys() == ALARMS.keys() == DEFAULT_POLICIES.keys()
@@ -156,6 +160,11 @@ def test_a_food_of_ones_own_goes_before_ours(tmp_path: Path) -> None:
     foods = load(written(tmp_path, food)).foods
     assert foods["bread"].target_c == 92
     assert foods["stew"] == read_foods(supplied("foods.toml"))["stew"]
+
+
+def test_the_other_heat_is_as_the_household_says(tmp_path: Path) -> None:
+    more = "\n[rescue]\nready_min = 5\nstove_w = 1200\noven_min = 50\nlimit_h = 2\n"
+    assert load(written(tmp_path, more)).rescue == OtherHeat(300.0, 1200.0, 3000.0, 7200.0)
 
 
 def test_two_cores_in_one_cooker_are_welcome(tmp_path: Path) -> None:

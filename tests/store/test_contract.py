@@ -107,7 +107,7 @@ def test_everything_of_a_running_cook_comes_back_and_a_stopped_one_does_not(
     again: Again, clock: FakeClock
 ) -> None:
     now = clock.moment()
-    cook = Cook("box", now.at, "bread", 94.5)
+    cook = Cook("box", now.at, "bread", 94.5, meal_at=now.at + timedelta(hours=6))
     (cook,) = again().write(now, Batch(cooks=[cook]))
     now = clock.advance(600)
     loaded = replace(

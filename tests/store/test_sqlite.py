@@ -14,7 +14,7 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from fakes import FakeClock
-from noonpot.core.cook import Event, EventKind
+from noonpot.core.cook import Cook, Event, EventKind
 from noonpot.core.readings import Reading
 from noonpot.errors import NewerStoreError, StoreError
 from noonpot.ports import Batch
@@ -53,6 +53,15 @@ def test_every_commit_of_the_writer_is_forced_to_the_card(store: Store) -> None:
     assert pragma(store, "busy_timeout") == 5000
     assert pragma(store, "mmap_size") == 0
     assert pragma(store, "journal_size_limit") == 8 * 1024 * 1024
+
+
+def test_cooks_of_a_file_from_before_the_meals_can_be_read(path: Path, clock: FakeClock) -> None:
+    with opened(path, clock) as store:
+        store.write(clock.moment(), Batch(cooks=[Cook("box", clock.moment().at)]))
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("ALTER TABLE cook DROP COLUMN meal_at")
+    (cook,) = Reader(path, clock).cooks()
+    assert cook.meal_at is None
 
 
 def test_the_files_are_closed_to_strangers(store: Store, path: Path, clock: FakeClock) -> None:
@@ -115,6 +124,15 @@ def test_a_reader_sees_what_the_writer_has_committed(
     assert reader.samples_of("box-pot", START, START) == [reading(clock.moment(), 20.5)]
     store.close()
     assert reader.samples_of("box-pot", START, START) == [reading(clock.moment(), 20.5)]
+
+
+def test_a_reader_finds_the_days_of_sun_that_the_daemon_keeps(
+    store: Store, path: Path, clock: FakeClock
+) -> None:
+    store.keep_sun_day("2026-06-03", b"table")
+    reader = Reader(path, clock)
+    assert reader.sun_day("2026-06-03") == b"table"
+    assert reader.sun_day("2026-06-04") is None
 
 
 @contextmanager

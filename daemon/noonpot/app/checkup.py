@@ -88,7 +88,7 @@ def _sun(settings: Settings, clock: Clock, sun: SunTable) -> Finding:
         sun.day(place, solar_date(clock.moment().at, place.longitude))
     except NoonpotError as error:
         return Finding("sun", good=False, words=str(error))
-    return Finding("sun", good=True, words="today's table was computed")
+    return Finding("sun", good=True, words="today's table is at hand")
 
 
 def _store(settings: Settings, clock: Clock) -> Finding:

@@ -50,6 +50,7 @@ def household(settings: Settings, when: datetime, knowledge: Mapping[str, Knowle
         limits=settings.limits,
         wording=Wording(settings.units, settings.timezone, compass.degrees),
         knowledge=knowledge,
+        heat=settings.rescue,
     )
 
 

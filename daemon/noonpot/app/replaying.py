@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
+from noonpot.app.daytables import day_tables
 from noonpot.core.forecast import Forecast
 from noonpot.core.learning import learn
 from noonpot.core.moment import iso
@@ -17,7 +18,7 @@ from noonpot.core.sun import DayTable, solar_date
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
-from noonpot.engine.replayer import Replayed, Replayer, limits_for, station_of
+from noonpot.engine.replayer import Replayed, Replayer, believed, limits_for, station_of
 from noonpot.engine.watch import Household
 from noonpot.errors import RecordingError, SunTableError
 from noonpot.settings.files import supplied
@@ -38,16 +39,6 @@ FORECAST_KEYS = (
 ALARM_KEYS = ("alarm", "cooker", "state", "priority", "text")
 
 
-class Forgetful:
-    """A place for sun tables that keeps nothing: a replay needs each day once."""
-
-    def sun_day(self, key: str) -> bytes | None:
-        """Nothing is ever there."""
-
-    def keep_sun_day(self, key: str, body: bytes) -> None:
-        """And nothing stays."""
-
-
 def lines(path: Path, every_s: float, history: Sequence[Path] = ()) -> Iterator[str]:
     """What the watch says of a recording, one JSON object a line, after it has learned from earlier
     recordings of the same cooker.
@@ -55,10 +46,10 @@ def lines(path: Path, every_s: float, history: Sequence[Path] = ()) -> Iterator[
     Raises RecordingError when a file cannot be read.
     """
     recording = _read(path)
-    past = sorted(map(_read, history), key=lambda earlier: earlier.rows[0].at)
+    past = sorted((believed(_read(h)) for h in history), key=lambda earlier: earlier.rows[0].at)
     station = station_of(recording)
     place, begun = station.place, recording.rows[0].at
-    sun = SunTables(Forgetful())
+    sun = day_tables()
     foods = read_foods(supplied("foods.toml"))
     tables = _tables(sun, recording, past)
     cooker = station.cookers[0]

@@ -11,8 +11,8 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from noonpot.app.daytables import day_tables
 from noonpot.app.machine import DATA_FILE, system_clock
-from noonpot.app.replaying import Forgetful
 from noonpot.core.cook import Cook
 from noonpot.core.learning import Knowledge, learn
 from noonpot.core.sun import solar_date
@@ -21,7 +21,6 @@ from noonpot.settings.values import Settings
 from noonpot.store.export import export
 from noonpot.store.lessons import Lesson, LessonFile
 from noonpot.store.reader import Reader
-from noonpot.suntable import SunTables
 
 log = logging.getLogger(__name__)
 
@@ -82,7 +81,7 @@ def main(config: Path) -> None:
     reader = Reader(settings.data / DATA_FILE, clock)
     file = LessonFile(settings.data / LESSON_FILE)
     lessons, cooks, now = file.read(), reader.cooks(), clock.moment().at
-    sun, place = SunTables(Forgetful()), settings.station.place
+    sun, place = day_tables(reader), settings.station.place
     for spec in settings.station.cookers:
         fresh = _untaught(cooks, lessons, spec.name)
         if not fresh:

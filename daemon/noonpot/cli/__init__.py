@@ -6,8 +6,8 @@ import sys
 
 import typer
 
-from noonpot.cli import cooks, demo, files, setup, sky, watching
-from noonpot.errors import ConfigError, CookError, NoonpotError, RecordingError
+from noonpot.cli import cooks, demo, files, plan, setup, sky, watching
+from noonpot.errors import ConfigError, CookError, NoonpotError, RecordingError, WeatherError
 
 app = typer.Typer(
     name="noonpot",
@@ -21,12 +21,13 @@ app.command("demo")(demo.demo)
 app.command("run")(watching.run)
 app.command("check")(setup.check)
 app.command("probes")(setup.probes)
+app.command("plan")(plan.plan)
 app.command("aim")(sky.aim)
 app.command("replay")(files.replay)
 app.command("export")(files.export)
 app.add_typer(cooks.app, name="cook")
 
-WRONG_INPUT = (ConfigError, CookError, RecordingError)
+WRONG_INPUT = (ConfigError, CookError, RecordingError, WeatherError)
 
 
 def main() -> None:

@@ -13,6 +13,7 @@ from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.detail import parse_detail
 from noonpot.core.foods import food_named, target_at
+from noonpot.core.localtime import clock_time, coming
 from noonpot.core.moment import iso
 from noonpot.core.names import meant
 from noonpot.core.water import boiling_point_c
@@ -28,6 +29,9 @@ app = typer.Typer(no_args_is_help=True, help="Tell the daemon what you do at a c
 CookerArgument = Annotated[str, typer.Argument(help="Name of the cooker.")]
 FoodOption = Annotated[str | None, typer.Option(help="What is cooked, a name of the food table.")]
 TargetOption = Annotated[float | None, typer.Option(help="Core temperature that means done, °C.")]
+MealOption = Annotated[
+    str | None, typer.Option(help="When it shall be eaten, such as 18:00, by the station's clock.")
+]
 MARKS = (
     EventKind.AIM,
     EventKind.LID,
@@ -45,11 +49,13 @@ def start(
     cooker: CookerArgument,
     food: FoodOption = None,
     target_c: TargetOption = None,
+    meal: MealOption = None,
     config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
     """Begin a cook: the cooker stands in the sun."""
     settings = load(config, secrets=False)
-    _tell(settings, cooker, EventKind.START, _of_food(settings, food, target_c))
+    detail = _of_food(settings, food, target_c) | _of_meal(settings, meal)
+    _tell(settings, cooker, EventKind.START, detail)
 
 
 @app.command(name="load")
@@ -59,11 +65,12 @@ def load_(
     start_c: Annotated[float | None, typer.Option(help="Its temperature now, °C.")] = None,
     food: FoodOption = None,
     target_c: TargetOption = None,
+    meal: MealOption = None,
     config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
     """Put the food in."""
     settings = load(config, secrets=False)
-    detail = _of_food(settings, food, target_c)
+    detail = _of_food(settings, food, target_c) | _of_meal(settings, meal)
     if mass_kg is not None:
         if not 0 < mass_kg <= 50:
             raise CookError(f"--mass-kg is {mass_kg:g}, but must be above 0 and at most 50 kg")
@@ -145,6 +152,16 @@ def _of_food(settings: Settings, food: str | None, target_c: float | None) -> di
             if words:
                 print(words)
     return detail
+
+
+def _of_meal(settings: Settings, meal: str | None) -> dict[str, str]:
+    """The detail that tells the meal; says which day is meant."""
+    if meal is None:
+        return {}
+    now = machine.system_clock().moment().at
+    at = coming(now, clock_time("--meal", meal), settings.timezone)
+    print(f"The meal is on {at:%A} at {at:%H:%M}, {settings.timezone} time.")
+    return {"meal": iso(at)}
 
 
 def _temperature(name: str, temp_c: float) -> float:

@@ -1,11 +1,14 @@
-"""``noonpot aim``: where to point a cooker."""
+"""``noonpot aim``: where to point a cooker, now or before one leaves it."""
 
 import json
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
-from noonpot.app import machine, pointing
+from noonpot.app import machine
+from noonpot.app.pointing import Pointer
+from noonpot.cli.away import leave
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption, moment_of
 from noonpot.core.moment import iso
 from noonpot.settings.reading import load
@@ -14,13 +17,23 @@ from noonpot.settings.reading import load
 def aim(
     cooker: Annotated[str | None, typer.Argument(help="Name of the cooker; all without.")] = None,
     at: Annotated[str | None, typer.Option(help="Another time, like 2026-06-03T18:00:00Z.")] = None,
+    away: Annotated[
+        str | None,
+        typer.Option(help="The best aim for an absence: 3h, 90min, or 11:00-15:00 of today."),
+    ] = None,
     config: ConfigOption = DEFAULT_CONFIG,
     as_json: JsonOption = False,
 ) -> None:
     """Where to point now, until when it holds, and the shadow of an upright peg as a compass."""
     settings = load(config, secrets=False)
-    when = moment_of(at, machine.system_clock().moment().at)
-    for name, advice, compass in pointing.advice(settings, cooker, when):
+    now = machine.system_clock().moment()
+    when = moment_of(at, now.at)
+    now = replace(now, at=when, mono_s=now.mono_s + (when - now.at).total_seconds())
+    pointer = Pointer(settings, now)
+    if away is not None:
+        leave(pointer, cooker, away, when, settings.timezone, as_json=as_json)
+        return
+    for name, advice, compass in pointer.advice(cooker):
         if advice is None:
             print(
                 json.dumps({"cooker": name, "sun": None})

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 
+from noonpot.core.moment import iso, utc
 from noonpot.errors import CookError
 
 
@@ -49,6 +50,22 @@ class Event:
             raise CookError(f"{self.kind} of {self.cooker}: {key}={text} is not a number")
         return number
 
+    def time(self, key: str) -> datetime | None:
+        """The detail as a time in UTC, None when it is missing.
+
+        Raises CookError when the detail is there but is no time with its zone.
+        """
+        text = self.detail.get(key)
+        if text is None:
+            return None
+        try:
+            return utc(text)
+        except ValueError:
+            raise CookError(
+                f"{self.kind} of {self.cooker}: {key}={text} is not a time; write it in UTC, like "
+                "2026-06-03T18:00:00Z"
+            ) from None
+
 
 @dataclass(frozen=True, slots=True)
 class Aim:
@@ -71,7 +88,9 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Cook:
-    """One cooking. A cook may see several loads; ``load`` is the one in the pot now."""
+    """One cooking. A cook may see several loads; ``load`` is the one in the pot now. ``meal_at`` is
+    when it shall be eaten, None for whenever it is done.
+    """
 
     cooker: str
     started_at: datetime
@@ -81,6 +100,7 @@ class Cook:
     aim: Aim | None = None
     load: Load | None = None
     stopped_at: datetime | None = None
+    meal_at: datetime | None = None
 
     @property
     def running(self) -> bool:
@@ -104,6 +124,8 @@ class Cook:
                 "target_c": load.target_c,
             }
             known = {key: str(value) for key, value in numbers.items() if value is not None}
+            if self.meal_at is not None:
+                known["meal"] = iso(self.meal_at)
             events.append(Event(self.cooker, load.at, EventKind.LOAD, {"food": load.food, **known}))
         return events
 
@@ -129,7 +151,10 @@ class Cook:
                     start_c=event.number("start_c"),
                     target_c=event.number("target_c") or self.target_c,
                 )
-                return replace(self, load=load, food=load.food)
+                meal_at = event.time("meal") or self.meal_at
+                if meal_at is not None and meal_at <= event.at:
+                    meal_at = None  # it was that of an earlier load
+                return replace(self, load=load, food=load.food, meal_at=meal_at)
             case EventKind.UNLOAD:
                 if self.load is None:
                     raise CookError(f"unload of {event.cooker}: nothing is in the pot")
@@ -147,4 +172,5 @@ def begin(event: Event) -> Cook:
         started_at=event.at,
         food=event.detail.get("food", ""),
         target_c=event.number("target_c"),
+        meal_at=event.time("meal"),
     )

@@ -29,7 +29,8 @@ DISTURBED_S = 360.0
 @dataclass(frozen=True, slots=True)
 class Loaded:
     """One load: when [Unix s], what, and what is known of it; ``words`` tell what the elevation
-    changes about its target.
+    changes about its target. Its core must keep the target for ``hold_s`` [s]; ``safe_c`` [°C]
+    makes food safe that can make people ill; ``meal_s`` [Unix s] is when it shall be eaten.
     """
 
     at_s: float
@@ -40,6 +41,9 @@ class Loaded:
     wet: bool | None
     until_s: float = float("inf")
     words: str = ""
+    hold_s: float = 0.0
+    safe_c: float | None = None
+    meal_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,7 +114,19 @@ class CookLog:
         start_c = event.number("start_c")
         if start_c is not None:
             start_c = float(np.clip(start_c, *POSSIBLE_C))
-        return Loaded(at_s, name, mass, start_c, target.temp_c, wet, words=target.words)
+        meal = event.time("meal")
+        return Loaded(
+            at_s,
+            name,
+            mass,
+            start_c,
+            target.temp_c,
+            wet,
+            words=target.words,
+            hold_s=food.hold_s if food else 0.0,
+            safe_c=food.safe_c if food else target.temp_c,  # unknown food is taken for the worst
+            meal_s=None if meal is None else unix_s(meal),
+        )
 
     def load_at(self, now_s: float) -> Loaded | None:
         """What is in the pot at ``now_s``."""

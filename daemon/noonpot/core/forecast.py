@@ -1,18 +1,20 @@
 """When will the core reach its target, and will it at all."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import numpy as np
 
+from noonpot.core.absence import Absence, LeftAim, for_load
 from noonpot.core.cook import Event
-from noonpot.core.cooklog import CookLog
+from noonpot.core.cooklog import CookLog, Loaded, Situation
 from noonpot.core.foods import Food
 from noonpot.core.learning import Knowledge
 from noonpot.core.outlook import QUANTILES, Outlook, look_ahead
 from noonpot.core.readings import Role
 from noonpot.core.reasons import reasons
+from noonpot.core.rescue import Because, OtherHeat, Rescue, Stakes, rescue
 from noonpot.core.station import CookerSpec, Place
 from noonpot.core.sun import DayTable, unix_s
 from noonpot.core.wording import Wording
@@ -41,7 +43,9 @@ class Forecast:
     ``clear_sky_index`` is irradiance over clear-sky irradiance, ``misaim_deg`` the angle between
     aim and sun [degrees]; both None when unknown. ``turn_saves_s`` is how much earlier [s] the load
     is done if the cooker is turned now and not only after the usual time, None without an aim.
-    ``core_estimated``: no probe was ever in this food. ``curve`` is the core to be expected until
+    ``core_estimated``: no probe was ever in this food. Food that is not moved to another heat by
+    ``rescue_at`` misses what ``rescue_because`` says if it goes poorly; both are None where it is
+    in time and safe even then. ``curve`` is the core to be expected until
     the sun is lost, a point in ten minutes. ``reasons`` say in words what weighs on the forecast.
     """
 
@@ -56,6 +60,8 @@ class Forecast:
     turn_saves_s: float | None = None
     core_estimated: bool = False
     curve: tuple[CurvePoint, ...] = ()
+    rescue_at: datetime | None = None
+    rescue_because: Because | None = None
     reasons: tuple[str, ...] = ()
 
 
@@ -76,10 +82,12 @@ class Forecaster:
         knowledge: Knowledge,
         foods: Mapping[str, Food] | None = None,
         wording: Wording | None = None,
+        heat: OtherHeat | None = None,
     ) -> None:
         self._log = CookLog(spec, place, tables, foods or {})
         self._knowledge = knowledge
         self._wording = wording or Wording()
+        self._heat = heat or OtherHeat()
 
     def observe(
         self,
@@ -102,14 +110,30 @@ class Forecaster:
 
     def forecast(self, now: datetime) -> Forecast | None:
         """The forecast for the load in the pot; None without load, reading or table of the sun."""
+        seen = self._seen(now)
+        if seen is None:
+            return None
+        outlook = look_ahead(self._log, self._knowledge, *seen)
+        forecast = _told(now, outlook, reasons(outlook, seen[0], self._wording))
+        saved = _rescue(now, outlook, seen[0], self._heat)
+        if saved is None:
+            return forecast
+        at = datetime.fromtimestamp(saved.at_s, UTC)
+        return replace(forecast, rescue_at=at, rescue_because=saved.because)
+
+    def leave(self, now: datetime, absence: Absence) -> LeftAim | None:
+        """The best aim to leave the load with; None without one that is still to be done."""
+        seen = self._seen(now)
+        return None if seen is None else for_load(self._log, self._knowledge, *seen, absence)
+
+    def _seen(self, now: datetime) -> tuple[Loaded, Situation] | None:
         now_s = unix_s(now)
         loaded = self._log.load_at(now_s)
         covered = any(t.start_s <= now_s <= t.end_s for t in self._log.tables)
         situation = self._log.situation(now_s)
         if loaded is None or situation is None or not covered:
             return None
-        outlook = look_ahead(self._log, self._knowledge, loaded, situation)
-        return _told(now, outlook, reasons(outlook, loaded, self._wording))
+        return loaded, situation
 
 
 def _told(now: datetime, outlook: Outlook, words: tuple[str, ...]) -> Forecast:
@@ -132,6 +156,22 @@ def _told(now: datetime, outlook: Outlook, words: tuple[str, ...]) -> Forecast:
         curve=_curve(now, outlook),
         reasons=words,
     )
+
+
+def _rescue(now: datetime, outlook: Outlook, loaded: Loaded, heat: OtherHeat) -> Rescue | None:
+    """The rescue time by the poorest of ten courses; food that is done needs none."""
+    if len(outlook.band_s) == 0:
+        return None
+    stakes = Stakes(
+        target_c=outlook.target_c,
+        mass_kg=loaded.mass_kg,
+        wet=loaded.wet,
+        hold_s=loaded.hold_s,
+        meal_s=loaded.meal_s,
+        safe_c=loaded.safe_c,
+        lukewarm_since_s=loaded.at_s,  # nobody knows what was before
+    )
+    return rescue(unix_s(now) + outlook.band_s, outlook.band[0], stakes, heat)
 
 
 def _curve(now: datetime, outlook: Outlook) -> tuple[CurvePoint, ...]:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from noonpot.core import futures, light
 from noonpot.core.cooklog import CookLog, Loaded, Situation
-from noonpot.core.estimation import BLOCK, BLOCK_S, SETTLING_S
+from noonpot.core.estimation import BLOCK, BLOCK_S, SETTLING_S, FoodCase
 from noonpot.core.insight import Insight, understand, with_pot
 from noonpot.core.learning import Knowledge
 from noonpot.core.policy import HOT_PROBE_S
@@ -61,17 +61,13 @@ def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Si
     """March some hundred futures of this load until the sun is lost."""
     target, grid = loaded.target_c, situation.grid
     angle = float(situation.misaim_deg[-1]) if log.aims_until(grid.now_s) else None
-    done_s = _done_s(log, loaded, grid.now_s)
-    if done_s is not None:
+    ended_s = done_s(log, loaded, grid.now_s)
+    if ended_s is not None:
         seen = light.index_of(grid.ghi, situation.sky)[-BLOCK:]
         shown = float(np.nanmean(seen)) if np.isfinite(seen).any() else None
-        reached = np.array([done_s - grid.now_s])
+        reached = np.array([ended_s - grid.now_s])
         return Outlook(target, reached, shown, angle, np.empty(0), np.empty((3, 0)))
-    pot_read = bool(grid.pot_read[-1])
-    if not grid.pot_read.all():
-        situation = with_pot(log, knowledge, loaded, situation)
-    case, _ = log.food_case(situation, loaded)
-    insight = understand(log, knowledge, loaded, situation, case)
+    case, insight = insight_into(log, knowledge, loaded, situation)
     lights = {"usual": insight.light(insight.skies, insight.misaims)}
     lights |= _otherwise(log, knowledge, insight, angle)
     paths = _marched(insight, lights, log.boiling_c, target)
@@ -86,13 +82,23 @@ def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Si
         band_s=np.append(0.0, np.cumsum(insight.steps_s)),
         band=np.asarray(np.quantile(cores, QUANTILES, axis=0)),
         core_read=bool(np.isfinite(case.core_c).any()),
-        pot_read=pot_read,
+        pot_read=bool(grid.pot_read[-1]),
         cloud=_cloud(insight, loaded, grid.now_s, paths),
         turn_saves_s=0.0 if saved is None and angle is not None else saved,
     )
 
 
-def _done_s(log: CookLog, loaded: Loaded, now_s: float) -> float | None:
+def insight_into(
+    log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Situation
+) -> tuple[FoodCase, Insight]:
+    """What the load has shown so far, and all that its futures start from."""
+    if not situation.grid.pot_read.all():
+        situation = with_pot(log, knowledge, loaded, situation)
+    case, _ = log.food_case(situation, loaded)
+    return case, understand(log, knowledge, loaded, situation, case)
+
+
+def done_s(log: CookLog, loaded: Loaded, now_s: float) -> float | None:
     """When the core was first read at its target [Unix s], None while it was not.
 
     A probe that hung in the hot pot and went into cold food shows the pot for a while: what began

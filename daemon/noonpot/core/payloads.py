@@ -108,6 +108,8 @@ def forecast_payload(station: str, cooker: str, forecast: Forecast) -> Payload:
             }
             for point in forecast.curve
         ],
+        "rescue_at": _time(forecast.rescue_at),
+        "rescue_because": forecast.rescue_because,
         "reasons": list(forecast.reasons),
     }
 

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from noonpot.core.absence import Absence, LeftAim
 from noonpot.core.cook import Aim
 from noonpot.core.station import Place
 from noonpot.core.sun import (
@@ -51,6 +52,23 @@ class PointingAdvice:
     present: PresentAim | None
 
 
+@dataclass(frozen=True, slots=True)
+class AbsenceAdvice:
+    """How to leave a cooker alone.
+
+    ``azimuth_magnetic_deg`` is what a compass shows for the ``best`` aim [degrees]; ``shadow`` is
+    that of a peg now, None while the sun is not above level ground. The aim serves ``until`` the
+    absence ends or the sun is lost. ``off_deg`` is how far from it the cooker points now [degrees],
+    None when unknown.
+    """
+
+    best: LeftAim
+    azimuth_magnetic_deg: float
+    shadow: Shadow | None
+    until: datetime
+    off_deg: float | None
+
+
 def advise(
     place: Place,
     table: DayTable,
@@ -87,6 +105,34 @@ def advise(
         ahead=ahead,
         ahead_until=_within_until(table, ahead, limit, meeting, lost),
         present=None if aim is None else _present(table, aim, acceptance_deg, limit, when, lost),
+    )
+
+
+def advise_absence(
+    place: Place,
+    table: DayTable,
+    when: datetime,
+    absence: Absence,
+    best: LeftAim,
+    aim: Aim | None,
+    declination_deg: float,
+) -> AbsenceAdvice:
+    """How to carry out the best aim; the arguments are those of ``advise``. Raises ValueError when
+    ``when`` or the absence is outside the table.
+    """
+    sun, there = table.at(when), best.aim
+    since, until = (datetime.fromtimestamp(s, UTC) for s in (absence.since_s, absence.until_s))
+    lost = sun_lost_at(table, place, since)
+    return AbsenceAdvice(
+        best=best,
+        azimuth_magnetic_deg=(there.azimuth_deg - declination_deg) % 360,
+        shadow=shadow(sun.azimuth_deg, sun.elevation_deg) if sun.elevation_deg > 0 else None,
+        until=until if lost is None else min(until, lost),
+        off_deg=None
+        if aim is None
+        else angle_between(
+            aim.azimuth_deg, aim.elevation_deg, there.azimuth_deg, there.elevation_deg
+        ),
     )
 
 

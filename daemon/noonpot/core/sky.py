@@ -97,6 +97,13 @@ def futures(
 
     ``steps_s`` are the lengths of the steps [s]; a value stands for the end of its step.
     """
+    return squash(wander(belief, steps_s, rng, process) + process.mean, belief.top[:, None])
+
+
+def wander(
+    belief: SkyBelief, steps_s: Floats, rng: np.random.Generator, process: SkyProcess
+) -> Floats:
+    """How far the clearness of each member departs from its mean, shape (n, len(steps_s))."""
     n, steps = len(belief.top), len(steps_s)
     root = np.linalg.cholesky(belief.cov + 1e-6 * np.eye(3))
     parts = belief.parts + np.einsum("nij,nj->ni", root, rng.standard_normal((n, 3)))
@@ -106,4 +113,4 @@ def futures(
         keep = process.keep(float(steps_s[i]))
         parts = parts * keep + push[i] * (np.array(process.sds) * np.sqrt(1 - keep**2))
         clearness[i] = parts.sum(axis=1)
-    return squash(clearness.T + process.mean, belief.top[:, None])
+    return np.asarray(clearness.T)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
 from noonpot.core import alarms
+from noonpot.core.absence import Absence, LeftAim
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event, EventKind, begin
@@ -16,6 +17,7 @@ from noonpot.core.moment import Moment, iso
 from noonpot.core.names import meant
 from noonpot.core.policy import AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault, Reading, Role, Sample
+from noonpot.core.rescue import OtherHeat
 from noonpot.core.rules import RULES, Case, Facts, evaluate
 from noonpot.core.station import CookerSpec, Station
 from noonpot.core.sun import DayTable, angle_between, sun_is_up
@@ -39,8 +41,8 @@ SHELVE_S = 1800.0
 
 @dataclass(frozen=True, slots=True)
 class Household:
-    """What all watches of a station share: foods, alarm numbers, words, and what past cooks taught
-    about each cooker.
+    """What all watches of a station share: foods, alarm numbers, words, what past cooks taught
+    about each cooker, and the other heat that stands by.
     """
 
     station: Station
@@ -49,6 +51,7 @@ class Household:
     limits: RuleLimits
     wording: Wording
     knowledge: Mapping[str, Knowledge] = field(default_factory=dict)
+    heat: OtherHeat = field(default_factory=OtherHeat)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,13 +169,14 @@ class Watch:
         facts = self.facts(now)
         if facts.cook is None or facts.cook.load is None or facts.target_c is None:
             return None
-        table = self._daylight.table(now.at)
-        if not now.trusted or table is None:
+        if not now.trusted or not self._has_table(now):
             return None
-        if table not in self._tables:
-            self._tables.append(table)
         self._foreseen = self._forecaster.forecast(now.at)
         return self._foreseen
+
+    def leave(self, now: Moment, absence: Absence) -> LeftAim | None:
+        """The best aim to leave the load in the pot with, None while there is none to be done."""
+        return self._forecaster.leave(now.at, absence) if self._has_table(now) else None
 
     def unforeseen_s(self, now: Moment) -> float:
         """How long ago a forecast was last made of the load in the pot [s]; 0 while there is none
@@ -181,6 +185,13 @@ class Watch:
         if self.cook is None or self.cook.load is None:
             return 0.0
         return now.mono_s - self._foreseen_s
+
+    def _has_table(self, now: Moment) -> bool:
+        """Whether the forecaster knows the sun of today."""
+        table = self._daylight.table(now.at)
+        if table is not None and table not in self._tables:
+            self._tables.append(table)
+        return table is not None
 
     def _begin_forecasts(self, now: Moment) -> None:
         """A new cook begins with what the probes show now."""
@@ -203,7 +214,9 @@ class Watch:
         house = self._house
         place, foods = house.station.place, house.foods
         knowledge = house.knowledge.get(self.cooker.name, Knowledge())
-        return Forecaster(self.cooker, place, self._tables, knowledge, foods, house.wording)
+        return Forecaster(
+            self.cooker, place, self._tables, knowledge, foods, house.wording, house.heat
+        )
 
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
         if self.cook is None:
@@ -313,10 +326,12 @@ class Watch:
 
 
 def _complete(event: Event, cook: Cook) -> Event:
-    """A load with what the start of the cook told of its food and target."""
+    """A load with what the start of the cook told of its food, target and meal."""
     if event.kind is not EventKind.LOAD or cook.load is None:
         return event
     detail = {**event.detail, "food": cook.load.food}
     if cook.load.target_c is not None:
         detail["target_c"] = str(cook.load.target_c)
+    if cook.meal_at is not None:
+        detail["meal"] = iso(cook.meal_at)
     return replace(event, detail=detail)

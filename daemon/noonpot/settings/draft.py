@@ -16,6 +16,7 @@ from noonpot.settings.garden import (
     ProbeTable,
     StationSection,
 )
+from noonpot.settings.kitchen import RescueSection
 from noonpot.settings.links import InfluxSection, MqttSection
 from noonpot.settings.words import several, single, validated
 
@@ -28,6 +29,7 @@ SECTIONS = {
     "probe": "[[probe]]",
     "alarm": "[alarm.NAME]",
     "food": "[food.NAME]",
+    "rescue": "[rescue]",
     "mqtt": "[mqtt]",
     "influx": "[influx]",
 }
@@ -45,6 +47,7 @@ class Draft:
     probes: tuple[ProbeTable, ...]
     alarms: dict[str, AlarmSection]
     foods: dict[str, Food]
+    rescue: RescueSection | None
     mqtt: MqttSection | None
     influx: InfluxSection | None
 
@@ -65,6 +68,9 @@ def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
         probes=_each(ProbeTable, file, "probe", mistakes),
         alarms=alarm_sections(file, mistakes),
         foods=food_sections(file, mistakes),
+        rescue=_one(RescueSection, file, "rescue", mistakes)
+        if "rescue" in file
+        else RescueSection(),
         mqtt=_one(MqttSection, file, "mqtt", mistakes),
         influx=_one(InfluxSection, file, "influx", mistakes),
     )

@@ -12,6 +12,7 @@ from noonpot.settings.draft import Draft, drafted
 from noonpot.settings.files import parse, supplied
 from noonpot.settings.foodlist import read_foods
 from noonpot.settings.garden import StationSection
+from noonpot.settings.kitchen import other_heat
 from noonpot.settings.links import influx_access, mqtt_access
 from noonpot.settings.values import BusSection, Poll, Settings
 
@@ -27,7 +28,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
     folder = path.absolute().parent
     mqtt = mqtt_access(draft.mqtt, folder, mistakes) if draft.mqtt and secrets else None
     influx = influx_access(draft.influx, folder, mistakes) if draft.influx and secrets else None
-    if mistakes or draft.station is None or draft.poll is None:
+    if mistakes or draft.station is None or draft.poll is None or draft.rescue is None:
         raise ConfigError(str(path), mistakes)
     return Settings(
         station=_station(draft.station, draft),
@@ -40,6 +41,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
         policies=policies(draft.alarms),
         limits=limits(draft.alarms, draft.poll.interval_s),
         foods={**read_foods(supplied("foods.toml")), **draft.foods},
+        rescue=other_heat(draft.rescue),
         mqtt=mqtt,
         influx=influx,
     )

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from noonpot.core.foods import Food
 from noonpot.core.policy import AlarmPolicy, RuleLimits
+from noonpot.core.rescue import OtherHeat
 from noonpot.core.station import Station
 
 
@@ -69,5 +70,6 @@ class Settings:
     policies: Mapping[str, AlarmPolicy]
     limits: RuleLimits
     foods: Mapping[str, Food]
+    rescue: OtherHeat
     mqtt: MqttAccess | None
     influx: InfluxAccess | None

@@ -8,6 +8,7 @@ from datetime import datetime
 from math import floor
 
 from noonpot.core.cook import Aim, Cook, Event, EventKind, Load
+from noonpot.core.moment import iso, utc
 from noonpot.store.timeline import Span, moment_of
 
 # A detail by which an event is known as the same one when it is handed over twice.
@@ -100,12 +101,13 @@ def save_cook(db: sqlite3.Connection, span: Span, cook: Cook) -> Cook:
         "load_mass_kg": load.mass_kg if load else None,
         "load_start_c": load.start_c if load else None,
         "load_target_c": load.target_c if load else None,
+        "meal_at": iso(cook.meal_at) if cook.meal_at else None,
     }
     done = db.execute(
         "INSERT OR REPLACE INTO cook VALUES (:id, :cooker, :food, :target_c,"
         " :started_span, :started_tick, :stopped_span, :stopped_tick,"
         " :aim_azimuth_deg, :aim_elevation_deg, :load_span, :load_tick,"
-        " :load_food, :load_mass_kg, :load_start_c, :load_target_c)",
+        " :load_food, :load_mass_kg, :load_start_c, :load_target_c, :meal_at)",
         values,
     )
     return replace(cook, id=cook.id or done.lastrowid or 0)
@@ -134,7 +136,9 @@ def _stamp(
 
 
 def _cook(row: sqlite3.Row) -> Cook:
-    aim = load = None
+    aim = load = meal = None
+    if "meal_at" in row.keys():  # noqa: SIM118  not in a file that no new daemon has opened yet
+        meal = row["meal_at"]
     if row["aim_azimuth_deg"] is not None:
         aim = Aim(row["aim_azimuth_deg"], row["aim_elevation_deg"])
     if row["load_s"] is not None:
@@ -154,4 +158,5 @@ def _cook(row: sqlite3.Row) -> Cook:
         aim=aim,
         load=load,
         stopped_at=moment_of(row["stopped_s"]) if row["stopped_s"] is not None else None,
+        meal_at=utc(meal) if meal is not None else None,
     )

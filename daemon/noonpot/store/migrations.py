@@ -168,11 +168,19 @@ def uplink_and_sun(db: sqlite3.Connection) -> None:
     db.execute("CREATE TABLE sun_day (id INTEGER PRIMARY KEY, key TEXT UNIQUE, body BLOB NOT NULL)")
 
 
+def meal_of_a_cook(db: sqlite3.Connection) -> None:
+    """When a cook shall be eaten, in UTC. A person said so; no clock stamped it, so it is not moved
+    when a clock is corrected.
+    """
+    db.execute("ALTER TABLE cook ADD COLUMN meal_at TEXT")
+
+
 MIGRATIONS: Sequence[Migration] = (
     clock_and_readings,
     cooks_and_events,
     alarms_and_outbox,
     uplink_and_sun,
+    meal_of_a_cook,
 )
 
 

@@ -53,3 +53,9 @@ class Reader:
         """The last aiming of a cooker before a time."""
         with reading(self._path) as db:
             return cooks.aim_before(db, cooker, at)
+
+    def sun_day(self, key: str) -> bytes | None:
+        """A day of sun that the daemon kept under this key, None when it did not."""
+        with reading(self._path) as db:
+            row = db.execute("SELECT body FROM sun_day WHERE key = ?", (key,)).fetchone()
+            return bytes(row["body"]) if row else None
