@@ -1,6 +1,5 @@
 """What can be learnt: against a posterior in closed form, and against known constants."""
 
-
 import numpy as np
 import pytest
 

@@ -58,7 +58,7 @@ class Kitchen(NamedTuple):
             pot_c=no + self.pot_c,
             wall_c=no + self.pot_c - 15.0,
             push=no,
-            bend=no,
+            pace=no,
             load_share=load.heat_j_per_k(mass_kg, self.wet) / self.kettle.capacity,
         )
 
@@ -92,7 +92,9 @@ def wave(low: float, high: float) -> st.SearchStrategy[Floats]:
 
 
 def reached(begin: futures.Start, useful: Floats) -> Floats:
-    return futures.run(begin, useful, STEPS_S, AIR_C, BOILING_C, TARGET_C).reached_s
+    path = futures.run(begin, useful, STEPS_S, AIR_C, BOILING_C, TARGET_C)
+    assert np.isfinite(path.cores).all()
+    return path.reached_s
 
 
 def never_later(this_s: Floats, that_s: Floats) -> bool:
@@ -113,8 +115,14 @@ def test_on_one_sky_a_smaller_misaim_never_delays_the_end(
     assert never_later(turned, beside)
 
 
+FLAT = np.ones(len(STEPS_S))
+
+
 @settings(max_examples=30)
-@given(kitchens, masses, skies, misaims, wave(0, 0.5))
+@given(kitchens, masses, skies, wave(0, 30), wave(0, 0.5))
+@example(kitchen(1, False, 80.0, 20.0), 0.8, 0.75 * FLAT, 5 * FLAT, 0.05 * FLAT)
+@example(kitchen(1, False, 80.0, 20.0), 0.8, 0.9 * FLAT, 5 * FLAT, 0.1 * FLAT)
+@example(kitchen(1, True, 80.0, 20.0), 1.0, 1.02 * FLAT, 5 * FLAT, 0.08 * FLAT)
 def test_a_clearer_sky_never_delays_a_cooker_that_lives_by_the_beam(
     made: Kitchen, mass_kg: float, index: Floats, misaim: Floats, more: Floats
 ) -> None:
@@ -216,7 +224,6 @@ LOADING: Written = (60.0, (80.0, 20.0, 20.0, 700.0), (EventKind.LOAD, {"food": "
 WARMING: Written = (600.0, (85.0, 30.0, 20.0, 800.0), None)
 
 
-@pytest.mark.xfail(strict=True, reason="readings that no garden can show reach the forecast")
 @settings(max_examples=25)
 @given(st.lists(rows, max_size=40), st.floats(5, 18), st.floats(0, 7200), st.booleans())
 @example([LOADING, (0.0, (None, None, 1e9, None), None)], 9.0, 60.0, False)
@@ -240,7 +247,7 @@ def test_no_recording_whatever_makes_it_say_nonsense(
 
 
 def test_usual_cooks_are_told_of_within_the_same_bounds(taught: Knowledge) -> None:
-    kinds = set()
+    kinds = set()  # whether it hardly ends, surely ends, and has no curve any more
     for recording in (recorded(), recorded("stew", index=0.55, sensor=False, load_h=11.0)):
         for now in (hour(h) for h in (9.1, 11.1, 12.0, 15.0, 17.5, 18.2)):
             said = heard(recording, TABLES, taught).forecast(now)
@@ -248,7 +255,8 @@ def test_usual_cooks_are_told_of_within_the_same_bounds(taught: Knowledge) -> No
                 check(said)
                 assert all(point.core_p10 > 20.0 for point in said.curve)
                 kinds.add((said.p_done < 0.01, said.p_done == 1.0, said.curve == ()))
-    assert len(kinds) >= 3
+    open_still, done, hopeless = (False, False, False), (False, True, True), (True, False, False)
+    assert kinds >= {open_still, done, hopeless}
 
 
 def heard(
@@ -278,7 +286,7 @@ def minutes(said: Forecast | None) -> list[float]:
 def test_the_same_cook_on_another_day_under_the_same_sun_is_told_the_same(
     taught: Knowledge, days: int, hours: float
 ) -> None:
-    """But for chance, which depends on the time: two hundred members leave an end open by a tenth
+    """But for chance, which depends on the time: two hundred members leave an end open by a fifth
     of the way to it. What is done is done at the same minute."""
     today, shift = recorded(), timedelta(days=days)
     rows = [Row(r.at + shift, r.values, r.event, r.detail) for r in today.rows]
@@ -287,9 +295,9 @@ def test_the_same_cook_on_another_day_under_the_same_sun_is_told_the_same(
     other = heard(Recording(today.header, rows), other_tables, taught).forecast(hour(hours) + shift)
     assert first is not None
     assert other is not None
-    open_to_chance = 0.0 if first.done_p50 == first.done_p90 else 0.12
+    open_to_chance = 0.0 if first.done_p50 == first.done_p90 else 0.15
     assert minutes(other) == pytest.approx(minutes(first), rel=open_to_chance, abs=0.02)
-    assert other.p_done == pytest.approx(first.p_done, abs=open_to_chance / 3)
+    assert other.p_done == pytest.approx(first.p_done, abs=open_to_chance / 4)
 
 
 BEGUN = at("08:00")
@@ -343,12 +351,7 @@ def written_down(folder: Path, name: str, recording: Recording) -> Path:
     [
         (a_loaf, 110, [a_loaf]),
         (two_loads, 150, []),
-        pytest.param(
-            at_another_pace,
-            90,
-            [],
-            marks=pytest.mark.xfail(strict=True, reason="the pace is taken from later rows too"),
-        ),
+        (at_another_pace, 90, []),
     ],
 )
 def test_a_replay_cut_at_any_time_says_the_same_up_to_there(

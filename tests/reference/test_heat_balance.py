@@ -52,12 +52,12 @@ def begun(
     share: float,
     pot_c: float = 90.0,
     push: float = 0.0,
-    bend: float = 0.0,
+    pace: float = 0.0,
 ) -> Start:
     """Cold food, just put into a hot pot."""
     stages = load.start(25.0 * ONE)
     wall_c = pot_c - 20.0
-    return Start(box, food, stages, pot_c * ONE, wall_c * ONE, push * ONE, bend * ONE, share * ONE)
+    return Start(box, food, stages, pot_c * ONE, wall_c * ONE, push * ONE, pace * ONE, share * ONE)
 
 
 def march(begin: Start, light: Floats | float, steps_s: Floats) -> Path:
@@ -75,7 +75,8 @@ def solved(begin: Start, ends_s: Floats) -> Floats:
 
     Pot: light x gain - losses - exchange with the wall - heat into the load. Food: stages of 50,
     30, 15 and 5 % of its heat capacity, in a row; evaporation adds to the capacity below boiling;
-    steam helps heat inwards and carries some away. Solved by LSODA of ODEPACK, in SciPy.
+    steam helps heat inwards and carries some away; a food's own pace hastens all of that. Solved by
+    LSODA of ODEPACK, in SciPy.
     """
     box, food = begin.kettle, begin.food
 
@@ -84,18 +85,20 @@ def solved(begin: Start, ends_s: Floats) -> Floats:
         excess = pot - AIR_C
         losses = box.loss[0] * (1 + box.curve[0] * excess / 100) * excess
         around = AIR_C + (1 + food.drive[0]) * excess
-        flow = food.outer[0] * (around - stages[0])
+        haste = np.exp(begin.pace[0] * np.exp(-t / 10800))
+        flow = haste * food.outer[0] * (around - stages[0])
         steam = np.exp(5000 * (1 / (BOILING_C + 273.15) - 1 / (stages + 273.15)))
         below = np.maximum(BOILING_C - 2 - stages, 0)
         holds = np.array([0.5, 0.3, 0.15, 0.05])
-        holds = holds * (1 + food.latent[0] * np.exp(-((below / 7) ** 2)))
+        holds = holds * (1 + food.latent[0] * np.exp(-((below / 6) ** 2)))
         moist = 1 + food.vapour[0] * (steam[1:] + steam[:-1]) / 2
-        inwards = food.inner[0] * np.array([1, 0.54, 0.2]) * moist * (stages[:-1] - stages[1:])
-        vented = food.vent[0] * 0.5 * steam[0] / (1.02 - steam[0])
+        inwards = (
+            haste * food.inner[0] * np.array([1, 0.54, 0.2]) * moist * (stages[:-1] - stages[1:])
+        )
+        vented = haste * food.vent[0] * 0.5 * steam[0] / (1.02 - steam[0])
         gains = np.append(flow - vented, inwards) - np.append(inwards, 0)
         rises = gains / holds
-        rises[3] += begin.bend[0] * np.exp(-t / 1500)
-        warmed = box.gain[0] * sun(t) + begin.push[0] * np.exp(-t / 3600)
+        warmed = box.gain[0] * sun(t) + begin.push[0] * np.exp(-t / futures.PUSH_FADES_S)
         taken = losses + box.wall[0] * (pot - wall) + begin.load_share[0] * flow
         return np.array([warmed - taken, (pot - wall) / box.wall_time[0], *rises])
 
@@ -115,15 +118,15 @@ def first_over(core_c: Floats, ends_s: Floats) -> float:
 
 @pytest.mark.parametrize("food", FOODS)
 def test_on_short_steps_the_march_is_that_of_an_independent_solver(food: str) -> None:
-    """Five seconds: within 0.1 K in three hours, most of it from the first minutes, in which cold
+    """Five seconds: within 0.13 K in four hours, most of it from the first minutes, in which cold
     food meets a hot pot. A term that is missing, or wrong by some percent, shows."""
-    steps_s = np.full(2160, 5.0)
+    steps_s = np.full(2880, 5.0)
     ends_s = np.cumsum(steps_s)
-    begin = begun(kettle(), *what(food), push=2e-3, bend=1e-3)
+    begin = begun(kettle(), *what(food), push=2e-3, pace=0.1)
     ours, theirs = march(begin, sun(ends_s - 2.5), steps_s), solved(begin, ends_s)
     assert theirs[2:].max() < BOILING_C - 0.5  # beyond, ours holds what is moist at boiling
-    assert np.abs(ours.pots[0] - theirs[0]).max() < 0.1
-    assert np.abs(ours.cores[0] - theirs[5]).max() < 0.1
+    assert np.abs(ours.pots[0] - theirs[0]).max() < 0.13
+    assert np.abs(ours.cores[0] - theirs[5]).max() < 0.13
     assert ours.reached_s[0] == pytest.approx(first_over(theirs[5], ends_s), abs=30)
 
 

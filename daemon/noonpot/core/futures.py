@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 
 FINE_S, FINE_STEPS, COARSE_S = 120.0, 60, 300.0
 PUSH_FADES_S = 3600.0
-SLOPE_FADES_S = 1500.0
+PACE_FADES_S = 10800.0
 SETTLED_DEG = 3.0
 """A person aims no better than this (common practice, no source)."""
 
@@ -21,8 +21,8 @@ SETTLED_DEG = 3.0
 class Start:
     """Where n members stand now: constants and state, arrays of shape (n,).
 
-    ``push`` is what the heat balance lately missed [K/s], ``bend`` how much faster the core rose of
-    late than its model [K/s]; both fade.
+    ``push`` is what the heat balance lately missed [K/s], ``pace`` the logarithm of how much faster
+    the core rose of late than its model; both fade.
     """
 
     kettle: cooker.Cooker
@@ -31,7 +31,7 @@ class Start:
     pot_c: Floats
     wall_c: Floats
     push: Floats
-    bend: Floats
+    pace: Floats
     load_share: Floats  # heat capacity of load over that of the quick part of the cooker [-]
 
     def rows(self, members: NDArray[np.int_]) -> "Start":
@@ -43,7 +43,7 @@ class Start:
             pot_c=self.pot_c[members],
             wall_c=self.wall_c[members],
             push=self.push[members],
-            bend=self.bend[members],
+            pace=self.pace[members],
             load_share=self.load_share[members],
         )
 
@@ -130,25 +130,27 @@ def run(
     """March all members through light ``useful`` (n, steps) [W/m²]."""
     n, steps = len(begin.pot_c), len(steps_s)
     pot, wall, stages = begin.pot_c, begin.wall_c, begin.stages
-    flow = begin.food.outer * (ambient_c + (1 + begin.food.drive) * (pot - ambient_c) - stages[0])
-    hold = begin.load_share * begin.food.outer * np.maximum(1 + begin.food.drive, 0.0)
+    drive = 1 + begin.food.drive
+    flow = (
+        begin.food.outer * np.exp(begin.pace) * (ambient_c + drive * (pot - ambient_c) - stages[0])
+    )
+    hold = begin.load_share * begin.food.outer * np.maximum(drive, 0.0)
     reached = np.full(n, np.inf)
     cores, pots = np.empty((steps, n)), np.empty((steps, n))
     now_s = 0.0
     for i, step_s in enumerate(steps_s):
         middle_s = now_s + step_s / 2
         push = begin.push * np.exp(-middle_s / PUSH_FADES_S)
+        haste = np.exp(begin.pace * np.exp(-middle_s / PACE_FADES_S))
         given = push - begin.load_share * flow
         new_pot, wall = cooker.step(
-            begin.kettle, pot, wall, useful[:, i], ambient_c, given, hold, step_s
+            begin.kettle, pot, wall, useful[:, i], ambient_c, given, hold * haste, step_s
         )
-        surround = ambient_c + (1 + begin.food.drive) * ((pot + new_pot) / 2 - ambient_c)
+        surround = ambient_c + drive * ((pot + new_pot) / 2 - ambient_c)
         before = stages[-1]
-        stages, taken = load.step(stages, begin.food, surround, boiling_c, step_s)
+        stages, taken = load.step(stages, begin.food, surround, boiling_c, step_s * haste)
         flow = taken / step_s
-        bend = begin.bend * np.exp(-middle_s / SLOPE_FADES_S) * step_s
-        core = np.minimum(stages[-1] + bend, boiling_c)
-        stages[-1] = core
+        core = stages[-1]
         crossed = (core >= target_c) & np.isinf(reached)
         part = (target_c - before) / np.where(core > before, core - before, 1.0)
         reached = np.where(crossed, now_s + step_s * np.clip(part, 0.0, 1.0), reached)
@@ -161,6 +163,6 @@ def run(
         pot_c=pot,
         wall_c=wall,
         push=begin.push * np.exp(-now_s / PUSH_FADES_S),
-        bend=begin.bend * np.exp(-now_s / SLOPE_FADES_S),
+        pace=begin.pace * np.exp(-now_s / PACE_FADES_S),
     )
     return Path(reached, cores.T, pots.T, end)

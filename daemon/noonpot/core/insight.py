@@ -33,7 +33,9 @@ RECENT_BLOCKS = 18
 SEEN_SD, INFERRED_SD = 0.03, 0.07
 """How well an index is known that was measured, and one that the pot told."""
 LONGEST_S = 18 * 3600.0
-SLOPE_S = 1200.0
+SLOPE_S, ENOUGH_BINS = 1200.0, 5
+PACE_TRUST, SLOW_K_S = 0.9, 0.04 / 60
+"""So much of a difference of pace is believed, and below this pace none."""
 PULL = np.array([0.4, 0.7, 0.9, 1.0])[:, None]
 """How far each stage is moved when the core is set onto its reading."""
 FOOD_DOUBT = np.array([0.12, 0.12, 0.2, 0.2, 0.12, 0.02])
@@ -123,7 +125,7 @@ def understand(
     belief = _sky_belief(balance, index, rng)
     skies = sky.futures(belief, steps, rng, PROCESS)
     misaims = _misaims(log, knowledge, now_s, np.cumsum(steps), times, ahead, rng)
-    stages, bend = _corrected(warmed[0], warmed[1], case)
+    stages, pace = _corrected(warmed[0], warmed[1], case)
     begin = futures.Start(
         kettle=kettle,
         food=load.FoodConstants.of(food),
@@ -131,7 +133,7 @@ def understand(
         pot_c=np.full(MEMBERS, _now(situation.grid.pot_c)),
         wall_c=_walls(balance, kettle, situation.grid.pot_c),
         push=_push(balance, kettle, index),
-        bend=bend,
+        pace=pace,
         load_share=heat / kettle.capacity,
     )
     air = float(situation.grid.ambient_c[-10:].mean())
@@ -253,17 +255,21 @@ def _push(balance: CookerCase, kettle: cooker.Cooker, index: Floats) -> Floats:
 
 
 def _corrected(stages: Floats, cores: Floats, case: FoodCase) -> tuple[Floats, Floats]:
-    """Members set onto the measured core, and how much faster than theirs it lately rose [K/s]."""
+    """Members set onto the measured core, and the logarithm of how much faster than theirs it
+    lately rose: food that dries, swells or stops to stir itself changes its pace on the way.
+    """
     bins = int(SLOPE_S / BIN_S)
     settled = np.arange(len(case.core_c)) * BIN_S >= SETTLING_S
-    off = (case.core_c - middles(cores, case.start_c))[:, -bins:]
-    good = np.isfinite(off[0]) & settled[-bins:]
-    bend = np.zeros(len(cores))
+    said, seen = middles(cores, case.start_c)[:, -bins:], case.core_c[-bins:]
+    good = np.isfinite(seen) & settled[-bins:]
     if not good.any():
-        return stages, bend
-    if good.sum() >= 5:
-        t = np.flatnonzero(good) * BIN_S
-        t = t - t.mean()
-        bend = 0.5 * (off[:, good] @ t) / float(t @ t)
-    last = off[:, good][:, -2:].mean(axis=1)
-    return np.minimum(stages + PULL * last, case.boiling_c), bend
+        return stages, np.zeros(len(cores))
+    last = (seen - said)[:, good][:, -2:].mean(axis=1)
+    stages = np.minimum(stages + PULL * last, case.boiling_c)
+    if good.sum() < ENOUGH_BINS:
+        return stages, np.zeros(len(cores))
+    time = np.flatnonzero(good) * BIN_S
+    time = time - time.mean()
+    rises = np.array([*said[:, good], seen[good]]) @ time / float(time @ time)
+    rises = np.maximum(rises, 0.0) + SLOW_K_S
+    return stages, np.clip(PACE_TRUST * np.log(rises[-1] / rises[:-1]), -1.0, 1.0)

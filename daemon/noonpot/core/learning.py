@@ -24,6 +24,9 @@ COOKER_DRIFT = np.array([0.06, 0.08, 0.12, 0.15, 0.05, 0.05, 0.1, 0.05])
 """How much a cooker differs from day to day: wind, dirty glass, another lid (our choice)."""
 FOOD_DRIFT = np.array([0.12, 0.12, 0.15, 0.3, 0.12, 0.03])
 """How much one loaf differs from the next of its kind (our choice)."""
+KIN = {True: "any wet food", False: "any dry food", None: "any food"}
+KIN_DRIFT = np.array([0.25, 0.25, 0.35, 0.5, 0.35, 0.05])
+"""What foods of one kind share; how much one of them differs from the next (our choice)."""
 MEMBERS, ROUNDS = 320, 7
 HABIT_S = 3600.0
 MOST_GAPS = 60
@@ -79,13 +82,13 @@ def cooker_belief(knowledge: Knowledge, spec: CookerSpec) -> Belief:
 
 def food_belief(knowledge: Knowledge, loaded: Loaded) -> Belief:
     """What is believed about this load before it was seen to warm up."""
-    known = knowledge.foods.get(loaded.food)
     size = load.by_mass(loaded.mass_kg, loaded.wet)
-    if known is None:
-        mean, sd = load.prior(loaded.wet)
-        return Belief.of(mean + size, sd)
-    mean, cov = np.array(known[0]), np.array(known[1])
-    return Belief(mean + size, cov).widened(FOOD_DRIFT)
+    for name, drift in ((loaded.food, FOOD_DRIFT), (KIN[loaded.wet], KIN_DRIFT)):
+        if name in knowledge.foods:
+            mean, cov = (np.array(x) for x in knowledge.foods[name])
+            return Belief(mean + size, cov).widened(drift)
+    mean, sd = load.prior(loaded.wet)
+    return Belief.of(mean + size, sd)
 
 
 def learn(
@@ -141,6 +144,7 @@ def _refined(
             found, _ = posterior(before, food_misses(case, even=True), rng, MEMBERS, ROUNDS)
             size = load.by_mass(loaded.mass_kg, loaded.wet)
             foods[loaded.food] = ((found.mean - size).tolist(), found.cov.tolist())
+            foods[KIN[loaded.wet]] = foods[loaded.food]
         _, _, taken = run_food(case, found.mean[None, :])
         flow[rows] = taken[:, 0] * load.heat_j_per_k(loaded.mass_kg, loaded.wet) / BIN_S
     balance = log.cooker_case(situation, flow, log.loads)

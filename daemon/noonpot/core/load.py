@@ -18,7 +18,7 @@ FACES = np.array([1.0, 0.54, 0.20])[:, None]
 """Conductance between neighbours as a share of the outermost: face over distance in a ball."""
 
 NAMES = ("outer", "inner", "latent", "vent", "vapour", "drive")
-LATENT_WIDTH_K = 7.0
+LATENT_WIDTH_K = 6.0
 HEAT_PER_KG = {True: 3800.0, False: 2800.0, None: 3300.0}
 """Heat capacity of wet, dry and unknown food [J/kg K] (common practice, no source)."""
 MASS_KG = {True: 1.2, False: 0.8, None: 1.0}
@@ -60,9 +60,9 @@ def prior(wet: bool | None) -> tuple[Floats, Floats]:
     One kilogram of stew follows its pot in 20 to 60 minutes; the core of a small loaf takes one to
     two hours (common practice, no source). Unknown food gets the middle of both, with more doubt.
     """
-    dry = np.append(np.log([1 / 1600, 1 / 2500, 1.5, 2e-4, 1.5]), 0.03)
+    dry = np.append(np.log([1 / 1600, 1 / 2500, 0.8, 2e-4, 1.2]), 0.03)
     moist = np.append(np.log([1 / 1200, 1 / 240, 0.03, 4e-4, 0.05]), 0.08)
-    dry_sd = np.array([0.5, 0.5, 0.7, 1.0, 0.7, 0.08])
+    dry_sd = np.array([0.5, 0.5, 1.0, 1.0, 0.9, 0.08])
     moist_sd = np.array([0.5, 0.7, 0.5, 1.0, 0.5, 0.12])
     if wet is None:
         return (dry + moist) / 2, np.hypot((dry_sd + moist_sd) / 2, (dry - moist) / 2)

@@ -137,9 +137,11 @@ def _steps(plan: Plan, wish: Wish, telling: Telling) -> Iterator[str]:
     if pot_c is None:
         yield f"  {clock(chosen.load_at)}  put it in, and the cooker out: it heats up with its pot"
     else:
+        hot = chosen.p_hot or 0.0
+        anyway = "" if hot >= SURE else "; load then in any case"
         yield (
             f"  {clock(chosen.out_at)}  put the empty cooker into the sun: its pot should have "
-            f"{wording.temperature(pot_c)} at loading (chance {chosen.p_hot or 0:.0%})"
+            f"{wording.temperature(pot_c)} at loading (chance {hot:.0%}{anyway})"
         )
         yield f"  {clock(chosen.load_at)}  put the food in; mind the hot pot and the glare"
     if chosen.aim is not None:

@@ -102,7 +102,7 @@ class Rehearsal:
             pot_c=cold,
             wall_c=cold,
             push=no,
-            bend=no,
+            pace=no,
             load_share=no,
         )
         heat = load.heat_j_per_k(loaded.mass_kg, loaded.wet)

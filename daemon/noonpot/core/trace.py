@@ -15,6 +15,14 @@ Floats = NDArray[np.float64]
 
 BIN_S = 120.0
 LONGEST_S = 12 * 3600.0
+POSSIBLE = {
+    Role.POT: (-60.0, 500.0),
+    Role.CORE: (-60.0, 300.0),
+    Role.AMBIENT: (-60.0, 70.0),
+    Role.IRRADIANCE: (-30.0, 2000.0),
+}
+"""Readings outside [°C, W/m²] are dropped: colder or hotter than any garden or cooker (our choice).
+"""
 AMBIENT_C = 20.0
 """Taken for the air where neither a probe nor a cold pot tells (a mild day; our choice)."""
 
@@ -44,8 +52,9 @@ class Trace:
     values: dict[Role, list[float]] = field(default_factory=lambda: {r: [] for r in Role})
 
     def add(self, role: Role, at_s: float, value: float | None) -> None:
-        """Remember a reading; None and what is no number are dropped."""
-        if value is not None and np.isfinite(value):
+        """Remember a reading; None, no number, and what no cooker ever showed are dropped."""
+        lowest, highest = POSSIBLE[role]
+        if value is not None and lowest <= value <= highest:
             self.times[role].append(at_s)
             self.values[role].append(value)
 

@@ -30,6 +30,7 @@ LEAP_C = 20.0
 """From one slow row to the next only a probe that is moved changes more (our choice)."""
 HEATING_C_S = 0.15
 """A pot in the sun may warm up so fast, however slow the rows are: 9 K a minute (our choice)."""
+PACE_ROWS = 8
 NO_LIMIT = float("inf")
 FORECAST_S = 600.0
 """The alarms go by a forecast no older than this, asked for or not."""
@@ -66,8 +67,10 @@ def limits_for(recording: Recording, limits: RuleLimits) -> RuleLimits:
 
 
 def pace_s(recording: Recording) -> float:
-    """The usual time from one row of readings to the next [s], 0 with fewer than two."""
-    times = [row.at for row in recording.rows if row.values]
+    """The usual time from one row of readings to the next [s], 0 with fewer than two; by the first
+    rows alone, for nothing that is said may depend on what comes later.
+    """
+    times = [row.at for row in recording.rows if row.values][:PACE_ROWS]
     gaps = [(b - a).total_seconds() for a, b in pairwise(times)]
     return median(gaps) if gaps else 0.0
 
