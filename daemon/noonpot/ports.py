@@ -109,10 +109,16 @@ class Batch:
 
 
 class Past(Protocol):
-    """What probes said, for whoever takes up a cook that is under way."""
+    """What probes and people said, for whoever takes up a cook that is under way."""
 
     def samples_of(self, probe: str, since: datetime, until: datetime) -> Sequence[Sample]:
         """The readings of one probe in time order, ``since`` <= at <= ``until``."""
+
+    def events_of(self, cooker: str, since: datetime, until: datetime) -> Sequence[Event]:
+        """The events of a cooker in time order, ``since`` <= at <= ``until``."""
+
+    def aim_before(self, cooker: str, at: datetime) -> Event | None:
+        """The last aiming of a cooker before a time."""
 
 
 class Journal(Past, Protocol):

@@ -9,6 +9,7 @@ from noonpot.core.alert import Alert
 from noonpot.core.cook import EventKind
 from noonpot.core.readings import Fault, FaultKind
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.memory import Memory
 from noonpot.engine.watch import Outcome, Watch
 from noonpot.errors import CookError
 from simday import HILL, SimpleSun, at
@@ -85,7 +86,7 @@ def test_a_meal_told_at_the_start_sets_the_rescue_time_also_after_a_restart() ->
 
     second = watch_at(clock, sky)
     past = [reading("box-pot", clock.moment(), 60.0)]
-    second.restore(first.cook, first.records.values(), past)
+    second.restore(first.cook, first.records.values(), Memory(samples=past))
     again = second.foresee(clock.moment())
     assert again is not None
     assert again.rescue_because == "meal"

@@ -17,7 +17,7 @@ from noonpot.core.station import CookerSpec
 from noonpot.core.sun import DayTable, solar_date, sun_lost_at
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
-from noonpot.engine.pipeline import said_since
+from noonpot.engine.memory import memory
 from noonpot.engine.watch import Watch
 from noonpot.errors import CookError
 from noonpot.settings.values import Settings
@@ -77,7 +77,7 @@ class Pointer:
         for spec in specs:
             watch, cook = Watch(spec, house, daylight, self._now), self._running(spec)
             if cook is not None and self._reader is not None:
-                past = said_since(self._reader, watch.probes, cook, self._now)
+                past = memory(self._reader, watch.probes, cook, self._now)
                 watch.restore(cook, (), past)
             best = watch.leave(self._now, absence) or for_light(
                 [table], self._place, spec, taught.get(spec.name, Knowledge()), absence

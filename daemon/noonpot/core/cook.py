@@ -1,7 +1,7 @@
 """One cook as a value: what happened to a cooker from first sun to unloading."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
@@ -129,6 +129,19 @@ class Cook:
             events.append(Event(self.cooker, load.at, EventKind.LOAD, {"food": load.food, **known}))
         return events
 
+    def completed(self, event: Event) -> Event:
+        """A load with what the start of the cook told of its food, target and meal; ``self`` is the
+        cook once the event has happened.
+        """
+        if event.kind is not EventKind.LOAD or self.load is None:
+            return event
+        detail = {**event.detail, "food": self.load.food}
+        if self.load.target_c is not None:
+            detail["target_c"] = str(self.load.target_c)
+        if self.meal_at is not None:
+            detail["meal"] = iso(self.meal_at)
+        return replace(event, detail=detail)
+
     def after(self, event: Event) -> "Cook":
         """The cook once the event has happened.
 
@@ -174,3 +187,16 @@ def begin(event: Event) -> Cook:
         target_c=event.number("target_c"),
         meal_at=event.time("meal"),
     )
+
+
+def retold(cook: Cook, events: Sequence[Event]) -> list[Event]:
+    """What happened in a cook, loads completed; where that was not kept, the least that would have
+    made the cook what it is.
+    """
+    if not events:
+        return cook.retold()
+    told, state = [], Cook(cook.cooker, cook.started_at)
+    for event in events:
+        state = begin(event) if event.kind is EventKind.START else state.after(event)
+        told.append(state.completed(event))
+    return told

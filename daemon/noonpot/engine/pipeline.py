@@ -1,7 +1,7 @@
 """One round: filter, watch, write down, show. What a person must be told is stored first."""
 
 import logging
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -13,10 +13,11 @@ from noonpot.core.moment import Moment
 from noonpot.core.payloads import alarm_payload, forecast_payload, now_payload
 from noonpot.core.readings import Sample
 from noonpot.engine.clockguard import ClockStep
+from noonpot.engine.memory import Memory, memory
 from noonpot.engine.sieve import Sieve
 from noonpot.engine.watch import Watch
 from noonpot.errors import CookError, StoreError
-from noonpot.ports import Batch, Health, Journal, Notifier, Outcome, Past
+from noonpot.ports import Batch, Health, Journal, Notifier, Outcome
 
 log = logging.getLogger(__name__)
 
@@ -161,7 +162,7 @@ class Pipeline:
         for watch in self._watches:
             name = watch.cooker.name
             cook = cooks.get(name)
-            past = [] if cook is None else said_since(self._journal, watch.probes, cook, now)
+            past = Memory() if cook is None else memory(self._journal, watch.probes, cook, now)
             watch.restore(cook, [r for r in records if r.cooker == name], past)
 
     def _take(self, events: Sequence[Event], now: Moment) -> dict[int, str]:
@@ -207,9 +208,3 @@ class Pipeline:
     def _show(self, topic: str, payload: Mapping[str, object]) -> None:
         for notifier in self._notifiers:
             notifier.show(topic, payload)
-
-
-def said_since(past: Past, probes: Iterable[str], cook: Cook, now: Moment) -> list[Sample]:
-    """What the probes of a cooker said since the cook began, in the order of time."""
-    samples = [s for probe in probes for s in past.samples_of(probe, cook.started_at, now.at)]
-    return sorted(samples, key=lambda sample: sample.at)

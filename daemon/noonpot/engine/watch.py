@@ -1,7 +1,7 @@
 """One cooker watched: from readings and events to facts, forecast, alarms and what to tell."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
@@ -9,7 +9,7 @@ from noonpot.core import alarms
 from noonpot.core.absence import Absence, LeftAim
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
-from noonpot.core.cook import Cook, Event, EventKind, begin
+from noonpot.core.cook import Cook, Event, EventKind, begin, retold
 from noonpot.core.foods import Food, asked_target, target_at
 from noonpot.core.forecast import Forecast, Forecaster
 from noonpot.core.learning import Knowledge
@@ -24,6 +24,7 @@ from noonpot.core.sun import DayTable, angle_between, sun_is_up
 from noonpot.core.water import boiling_point_c
 from noonpot.core.wording import Wording
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.memory import Memory
 from noonpot.errors import CookError
 
 OBSERVED = {
@@ -37,6 +38,7 @@ ANSWERED_BY = {EventKind.LOAD: "preheated", EventKind.UNLOAD: "done", EventKind.
 # Who aims a cooker or fills it has begun to cook, said or not.
 BEGINNINGS = (EventKind.START, EventKind.AIM, EventKind.LOAD)
 SHELVE_S = 1800.0
+NOTHING = Memory()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +109,9 @@ class Watch:
         self._foreseen_s = float("-inf")
 
     def restore(
-        self, cook: Cook | None, records: Iterable[AlarmRecord], past: Iterable[Sample] = ()
+        self, cook: Cook | None, records: Iterable[AlarmRecord], past: Memory = NOTHING
     ) -> None:
-        """Take up a cook and its alarms where they were left; ``past`` is what its probes said."""
+        """Take up a cook and its alarms where they were left, with what is remembered of it."""
         self.cook = cook
         if cook is not None:
             self._remember(cook, past)
@@ -201,11 +203,11 @@ class Watch:
             if value is not None:
                 self._forecaster.observe(now.at, **{OBSERVED[role]: value})
 
-    def _remember(self, cook: Cook, past: Iterable[Sample]) -> None:
+    def _remember(self, cook: Cook, past: Memory) -> None:
         self._forecaster = self._anew()
-        for event in cook.retold():
+        for event in retold(cook, past.events):
             self._forecaster.event(event)
-        for sample in past:
+        for sample in past.samples:
             if isinstance(sample, Reading):
                 self._hear(sample, self._roles[sample.probe])
 
@@ -226,7 +228,7 @@ class Watch:
         self.cook = cook if cook.running else None
         if event.kind in ANSWERED_BY:
             self._acknowledge(ANSWERED_BY[event.kind], now)
-        self._forecaster.event(_complete(event, cook))
+        self._forecaster.event(cook.completed(event))
         self._foreseen_s = float("-inf")
         if event.kind is EventKind.LOAD or cook.load is None:
             self._foreseen = None
@@ -323,15 +325,3 @@ class Watch:
             priority=record.priority,
             text=record.text,
         )
-
-
-def _complete(event: Event, cook: Cook) -> Event:
-    """A load with what the start of the cook told of its food, target and meal."""
-    if event.kind is not EventKind.LOAD or cook.load is None:
-        return event
-    detail = {**event.detail, "food": cook.load.food}
-    if cook.load.target_c is not None:
-        detail["target_c"] = str(cook.load.target_c)
-    if cook.meal_at is not None:
-        detail["meal"] = iso(cook.meal_at)
-    return replace(event, detail=detail)
