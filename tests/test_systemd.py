@@ -78,7 +78,7 @@ def test_the_unit_starts_the_command_that_there_is() -> None:
     assert option in result.stdout
 
 
-def test_the_service_user_may_use_spi_and_cannot_log_in(tmp_path: Path) -> None:
+def test_the_service_user_may_use_spi_and_i2c_and_cannot_log_in(tmp_path: Path) -> None:
     (tmp_path / "etc").mkdir()
     result = run("systemd-sysusers", f"--root={tmp_path}", SYSTEMD / "noonpot.sysusers")
     assert result.returncode == 0, result.stderr
@@ -86,7 +86,8 @@ def test_the_service_user_may_use_spi_and_cannot_log_in(tmp_path: Path) -> None:
     (account,) = [line.split(":") for line in accounts if line.startswith("noonpot:")]
     assert account[-1].endswith("nologin")
     groups = [line.split(":") for line in (tmp_path / "etc/group").read_text().splitlines()]
-    assert [members for name, *_, members in groups if name == "spi"] == ["noonpot"]
+    for bus in ("spi", "i2c"):
+        assert [members for name, *_, members in groups if name == bus] == ["noonpot"]
 
 
 # prctl(2): PR_SET_MDWE, PR_MDWE_REFUSE_EXEC_GAIN; the kernel's own form of MemoryDenyWriteExecute.
@@ -103,7 +104,8 @@ try:
 except PermissionError:
     print("refused")
 assert ctypes.CFUNCTYPE(ctypes.c_int, ctypes.c_int)(lambda x: x + 1)(41) == 42
-import adafruit_max31855, apscheduler.schedulers.background, influxdb_client, numpy
+import adafruit_ads1x15, adafruit_max31855, apscheduler.schedulers.background
+import influxdb_client, numpy
 import paho.mqtt.client, pydantic, pygeomag, rich.live, sqlite3, ssl, typer
 import pandas, pvlib
 times = pandas.date_range("2026-06-03T12:00Z", periods=1)

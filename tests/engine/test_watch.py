@@ -1,5 +1,7 @@
 """One cooker watched: readings and events in, facts, alarms and alerts out."""
 
+from dataclasses import replace
+
 import pytest
 
 from engine.kitchen import HOUSE, daylight, event, morning, reading, watch_at
@@ -7,7 +9,8 @@ from fakes import FakeClock
 from noonpot.core.alarms import AlarmState
 from noonpot.core.alert import Alert
 from noonpot.core.cook import EventKind
-from noonpot.core.readings import Fault, FaultKind
+from noonpot.core.readings import Fault, FaultKind, Role
+from noonpot.core.station import ProbeSpec
 from noonpot.engine.daylight import Daylight
 from noonpot.engine.memory import Memory
 from noonpot.engine.watch import Outcome, Watch
@@ -247,6 +250,21 @@ def test_the_target_is_lowered_where_water_boils_too_cool() -> None:
     watch.take(event(EventKind.LOAD, clock.moment(), food="bread"), clock.moment())
     target_c = watch.facts(clock.moment()).target_c
     assert target_c == pytest.approx(92.65, abs=0.01)
+
+
+def test_of_two_light_sensors_the_brighter_counts_and_of_two_cores_the_colder() -> None:
+    clock = morning()
+    probes = [
+        ProbeSpec(f"box-{role}-{n}", role, "wires", f"{role}{n}", "box")
+        for role in (Role.IRRADIANCE, Role.CORE)
+        for n in (1, 2)
+    ]
+    house = replace(HOUSE, station=replace(HOUSE.station, probes=tuple(probes)))
+    watch = Watch(house.station.cookers[0], house, daylight(clock.moment().at), clock.moment())
+    now = clock.advance(2)
+    values = {"irradiance-1": 820.0, "irradiance-2": 300.0, "core-1": 61.0, "core-2": 58.0}
+    facts = watch.step(now, [reading(f"box-{n}", now, v) for n, v in values.items()]).facts
+    assert (facts.irradiance_wm2, facts.core_c) == (820.0, 58.0)
 
 
 def test_daylight_keeps_two_days_and_knows_no_third() -> None:

@@ -66,7 +66,9 @@ def _probes(settings: Settings, buses: dict[str, Bus]) -> Iterator[Finding]:
         outcome = buses[probe.bus].read(probe.address)
         what = f"probe {probe.name}"
         if isinstance(outcome, Defect):
-            yield Finding(what, good=False, words=f"{outcome.kind}: {WORDS[outcome.kind].phrase}")
+            words = f"{outcome.kind}: {WORDS[outcome.kind].phrase}"
+            seen = f" ({outcome.detail})" if outcome.detail else ""
+            yield Finding(what, good=False, words=words + seen)
         else:
             unit = "W/m²" if probe.role == "irradiance" else "°C"
             yield Finding(what, good=True, words=f"{outcome.value:.1f} {unit}")

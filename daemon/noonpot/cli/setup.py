@@ -12,7 +12,7 @@ from noonpot.app import checkup, finding, machine
 from noonpot.app.buses import opened
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption
 from noonpot.core.faultwords import WORDS
-from noonpot.core.readings import FaultKind, Measured
+from noonpot.core.readings import FaultKind, Measured, Role
 from noonpot.core.wording import Wording
 from noonpot.engine.identify import Seen, survey, warm_one
 from noonpot.errors import ConfigError
@@ -75,7 +75,9 @@ def probes(
             if as_json:
                 print(json.dumps(_body(one, name)))
             else:
-                print(f"{name or 'new':12} {one.bus} {one.address}: {_value(one, settings.units)}")
+                role = spec.role if spec else None
+                shown = _value(one, settings.units, role)
+                print(f"{name or 'new':12} {one.bus} {one.address}: {shown}")
         for spec in named.values():
             if as_json:
                 print(json.dumps({"probe": spec.name, "fault": FaultKind.NOT_ANSWERING}))
@@ -110,10 +112,10 @@ def _identify(buses: Mapping[str, Bus], clock: Clock) -> None:
             print(f"That is {round_.warmed.address} on bus {round_.warmed.bus}.")
 
 
-def _value(seen: Seen, units: str) -> str:
-    """What a probe shows, in words."""
+def _value(seen: Seen, units: str, role: Role | None = None) -> str:
+    """What a probe shows, in words; what one is that has no role yet, its description says."""
     if isinstance(seen.outcome, Measured):
-        if "irradiance" in seen.description:
+        if role is Role.IRRADIANCE or (role is None and "irradiance" in seen.description):
             return f"{seen.outcome.value:.0f} W/m²"
         return Wording(units).temperature(seen.outcome.value)
     return f"{seen.outcome.kind}: {WORDS[seen.outcome.kind].phrase}"

@@ -29,7 +29,7 @@ class FaultWords:
 WORDS: Mapping[FaultKind, FaultWords] = MappingProxyType(
     {
         FaultKind.NOT_ANSWERING: FaultWords(
-            "not answering, temperature unknown", "check plug, cable and address"
+            "not answering, value unknown", "check plug, cable and address"
         ),
         FaultKind.CHECKSUM: FaultWords(
             "noisy cable, no trustworthy reading", "check plug and pull-up"
@@ -44,7 +44,7 @@ WORDS: Mapping[FaultKind, FaultWords] = MappingProxyType(
             "data wire touches ground", "look for a short or a probe put in backwards"
         ),
         FaultKind.GARBLED: FaultWords(
-            "reading cut off or unreadable", "wait; if it stays, restart the 1-Wire bus"
+            "reading cut off or unreadable", "wait; if it stays, unplug it for a moment"
         ),
         FaultKind.STALE: FaultWords(
             "repeats an old value without measuring", "unplug it for a moment, then replace it"
@@ -68,16 +68,14 @@ WORDS: Mapping[FaultKind, FaultWords] = MappingProxyType(
             "thermocouple board missing or its data line stuck", "check ground and select"
         ),
         FaultKind.FRAME_ERROR: FaultWords(
-            "thermocouple board sends scrambled bits", "shorten the wires between Pi and board"
+            "board sends scrambled bits", "shorten the wires between Pi and board"
         ),
-        FaultKind.REVERSED: FaultWords(
-            "thermocouple wired backwards", "swap its two wires at the board"
-        ),
+        FaultKind.REVERSED: FaultWords("wired backwards", "swap its two wires"),
         FaultKind.BOARD_TOO_HOT: FaultWords(
             "thermocouple board above 85 °C, reading unsure", "move the board into shade"
         ),
         FaultKind.OUT_OF_RANGE: FaultWords(
-            "shows an impossible temperature, ignored", "check plug, wires and probe"
+            "shows an impossible value, ignored", "check plug, wires and probe"
         ),
         FaultKind.JUMP: FaultWords(
             "leapt faster than food can, ignored", "check its plug; moved? wait 10 s"

@@ -77,10 +77,9 @@ class _Latest:
 
     values: dict[str, tuple[float, float]] = field(default_factory=dict)
 
-    def coldest(self, now_s: float, fresh_s: float) -> float | None:
-        """The lowest value that is not too old: of several core probes the coldest decides."""
-        known = [value for at_s, value in self.values.values() if now_s - at_s <= fresh_s]
-        return min(known, default=None)
+    def fresh(self, now_s: float, fresh_s: float) -> list[float]:
+        """The values that are not too old."""
+        return [value for at_s, value in self.values.values() if now_s - at_s <= fresh_s]
 
 
 class Watch:
@@ -267,7 +266,11 @@ class Watch:
             self._core_rose |= target_c is not None and value < target_c
 
     def _known(self, role: Role, now_s: float) -> float | None:
-        return self._latest[role].coldest(now_s, self._house.limits.fresh_s)
+        """Of several core probes the coldest decides, of several light sensors the brightest: what
+        shades one of them does not shade the sky.
+        """
+        values = self._latest[role].fresh(now_s, self._house.limits.fresh_s)
+        return (max if role is Role.IRRADIANCE else min)(values, default=None)
 
     def facts(self, now: Moment) -> Facts:
         """All that is known of this cooker now."""

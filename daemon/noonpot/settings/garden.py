@@ -103,7 +103,11 @@ class BusTable(Section):
 
     name: Name
     driver: Annotated[
-        Text, Wants("the name of a driver, in quotes", '"ds18b20", "max31855" or "simulated"')
+        Text,
+        Wants(
+            "the name of a driver, in quotes",
+            '"ds18b20", "max31855", "ads1115", "topic" or "simulated"',
+        ),
     ]
 
 
