@@ -13,7 +13,7 @@ export PATH := $(PATH):/usr/sbin:/sbin
 BEGUN := $(shell date +%s)
 took = @echo "make $@: $$(( $$(date +%s) - $(BEGUN) )) s"
 
-.PHONY: help venv demo test check bench bench-forecast fix pins clean servers
+.PHONY: help venv demo test check bench bench-forecast pictures fix pins clean servers
 
 help: ## list what one can do
 	@sed -nE 's/^([a-z-]+):.*## (.*)/make \1\t\2/p' Makefile | expand -t 22
@@ -43,6 +43,10 @@ bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk
 
 bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals under measured skies
 	@PYTHONPATH=tests $(BIN)/python tests/bench/forecast_bench.py
+	$(took)
+
+pictures: $(VENV)/test.stamp ## draw the pictures of the documentation anew
+	@PYTHONPATH=tests $(BIN)/python tests/pictures.py docs
 	$(took)
 
 fix: $(VENV)/dev.stamp ## let the formatter and the linter mend what they can

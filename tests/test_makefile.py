@@ -94,6 +94,7 @@ def test_help_lists_every_target_that_a_person_calls(fresh: Path) -> None:
         "check",
         "bench",
         "bench-forecast",
+        "pictures",
         "fix",
         "pins",
         "clean",

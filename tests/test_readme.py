@@ -172,7 +172,7 @@ def test_every_alarm_is_explained_in_the_words_that_reach_the_phone() -> None:
     said = {
         "preheated": words.preheated("box", 112.0, 110.0, "bread"),
         "done": words.done("box", "bread", 96.0, 120.0, hazardous=False),
-        "turn": words.turn("box", 9.0, 0.179, 140.0, 58.0),
+        "turn": words.turn("box", 19.0, 0.59, 140.0, 58.0, 720.0),
         "probe": words.probe("box", [silent]),
         "no-news": words.no_news("box", now),
     }

@@ -118,32 +118,31 @@ def first_over(core_c: Floats, ends_s: Floats) -> float:
 
 @pytest.mark.parametrize("food", FOODS)
 def test_on_short_steps_the_march_is_that_of_an_independent_solver(food: str) -> None:
-    """Five seconds: within 0.13 K in four hours, most of it from the first minutes, in which cold
+    """Five seconds: within 0.1 K in four hours, most of it from the first minutes, in which cold
     food meets a hot pot. A term that is missing, or wrong by some percent, shows."""
     steps_s = np.full(2880, 5.0)
     ends_s = np.cumsum(steps_s)
     begin = begun(kettle(), *what(food), push=2e-3, pace=0.1)
     ours, theirs = march(begin, sun(ends_s - 2.5), steps_s), solved(begin, ends_s)
     assert theirs[2:].max() < BOILING_C - 0.5  # beyond, ours holds what is moist at boiling
-    assert np.abs(ours.pots[0] - theirs[0]).max() < 0.13
-    assert np.abs(ours.cores[0] - theirs[5]).max() < 0.13
+    assert np.abs(ours.pots[0] - theirs[0]).max() < 0.1
+    assert np.abs(ours.cores[0] - theirs[5]).max() < 0.1
     assert ours.reached_s[0] == pytest.approx(first_over(theirs[5], ends_s), abs=30)
 
 
 @pytest.mark.parametrize("food", FOODS)
-def test_on_the_steps_of_a_forecast_it_stays_within_some_two_kelvins(food: str) -> None:
+def test_on_the_steps_of_a_forecast_pot_and_core_stay_close(
+    food: str,
+) -> None:
     steps_s = futures.time_steps(5 * 3600.0)
     ends_s = np.cumsum(steps_s)
     begin = begun(kettle(), *what(food))
     ours, theirs = march(begin, sun(ends_s - steps_s / 2), steps_s), solved(begin, ends_s)
-    assert np.abs(ours.pots[0] - theirs[0]).max() < 2.2
-    assert np.abs(ours.cores[0] - theirs[5]).max() < 2.2
+    assert np.abs(ours.pots[0] - theirs[0]).max() < 0.5
+    assert np.abs(ours.cores[0] - theirs[5]).max() < 1.8
 
 
 LONG = futures.time_steps(18 * 3600.0)
-early = pytest.mark.xfail(
-    strict=True, reason="the pot gives its heat a step before the food takes it"
-)
 
 
 def dull(food: str) -> tuple[load.FoodConstants, float]:
@@ -160,7 +159,6 @@ def test_without_sun_and_load_the_pot_cools_with_its_time_constant() -> None:
     assert march(begin, 0.0, LONG).pots[0] - AIR_C == pytest.approx(78 * np.exp(-ends_s / 1800))
 
 
-@early
 def test_without_sun_a_full_pot_cools_slower_by_the_heat_it_holds() -> None:
     """One lump of pot and stew, exchanging quickly: time constant (1 + share) / loss."""
     food, share = dull("large stew")
@@ -193,7 +191,6 @@ def test_an_empty_pot_is_the_cooker_alone() -> None:
     assert march(begin, light, LONG).pots[0] == pytest.approx(np.array(alone), abs=1e-9)
 
 
-@early
 @pytest.mark.parametrize("food", FOODS)
 @pytest.mark.parametrize("light", [0.0, 20.0])
 def test_what_the_pot_gives_the_food_has(food: str, light: float) -> None:

@@ -45,8 +45,19 @@ def lines(path: Path, every_s: float, history: Sequence[Path] = ()) -> Iterator[
 
     Raises RecordingError when a file cannot be read.
     """
-    recording = _read(path)
-    past = sorted((believed(_read(h)) for h in history), key=lambda earlier: earlier.rows[0].at)
+    replayer, _ = prepared(read(path), every_s, history)
+    for said in replayer.run():
+        yield json.dumps(_line(said), ensure_ascii=False)
+
+
+def prepared(
+    recording: Recording, every_s: float, history: Sequence[Path] = ()
+) -> tuple[Replayer, Household]:
+    """A recording ready to be played, by a household that has learned from earlier ones.
+
+    Raises RecordingError when a file of the history cannot be read.
+    """
+    past = sorted((believed(read(h)) for h in history), key=lambda earlier: earlier.rows[0].at)
     station = station_of(recording)
     place, begun = station.place, recording.rows[0].at
     sun = day_tables()
@@ -61,11 +72,11 @@ def lines(path: Path, every_s: float, history: Sequence[Path] = ()) -> Iterator[
         wording=Wording(declination_deg=declination(place, begun).degrees),
         knowledge={cooker.name: learn(past, cooker, tables, foods)},
     )
-    for said in Replayer(recording, house, Daylight(place, sun), every_s).run():
-        yield json.dumps(_line(said), ensure_ascii=False)
+    return Replayer(recording, house, Daylight(place, sun), every_s), house
 
 
-def _read(path: Path) -> Recording:
+def read(path: Path) -> Recording:
+    """The recording in a file, at least one row long. Raises RecordingError."""
     try:
         recording = parse_recording(path.read_text(encoding="utf-8"))
     except OSError as error:

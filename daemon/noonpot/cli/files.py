@@ -8,8 +8,8 @@ from typing import Annotated, TextIO
 
 import typer
 
-from noonpot.app import machine, replaying
-from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption
+from noonpot.app import machine, picturing, replaying
+from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, time_of
 from noonpot.core.recording import format_recording
 from noonpot.errors import CookError
 from noonpot.settings.reading import load
@@ -29,13 +29,28 @@ def replay(
     # what follows the first value of --history A B C reaches us as arguments
     earlier: Annotated[list[Path] | None, typer.Argument(hidden=True)] = None,
     out: OutOption = None,
+    picture: Annotated[
+        bool, typer.Option("--picture", help="Draw the last forecast (SVG) instead.")
+    ] = False,
+    until: Annotated[
+        str | None, typer.Option(help="Draw that of this time, like 2026-06-03T18:00:00Z.")
+    ] = None,
 ) -> None:
     """Let the watch look at a recorded cook again: forecasts and alarms as JSON lines."""
     if every <= 0:
         raise CookError(f"--every is {every:g}, but must be above 0 minutes")
     if earlier and not history:
         raise CookError(f"{earlier[0]}: one recording at a time; earlier ones follow --history")
-    lines = replaying.lines(recording, every * 60, [*(history or []), *(earlier or [])])
+    past = [*(history or []), *(earlier or [])]
+    if picture:
+        when = None if until is None else time_of("--until", until)
+        drawn = picturing.picture(recording, when, past)
+        with _output(out) as stream:
+            stream.write(drawn)
+        return
+    if until is not None:
+        raise CookError("--until goes with --picture; cut the recording to hear less of it")
+    lines = replaying.lines(recording, every * 60, past)
     with _output(out) as stream:
         for line in lines:
             print(line, file=stream)

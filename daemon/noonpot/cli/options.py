@@ -19,9 +19,12 @@ DEFAULT_CONFIG = Path("noonpot.toml")
 
 def moment_of(text: str | None, now: datetime) -> datetime:
     """The time a person gave, or now. Raises CookError when it is no time with its zone."""
-    if text is None:
-        return now.astimezone(UTC)
+    return now.astimezone(UTC) if text is None else time_of("--at", text)
+
+
+def time_of(option: str, text: str) -> datetime:
+    """The time given for an option. Raises CookError when it is no time with its zone."""
     try:
         return utc(text)
     except ValueError as error:
-        raise CookError(f"--at: {error}") from None
+        raise CookError(f"{option}: {error}") from None

@@ -95,15 +95,33 @@ def step(  # noqa: PLR0913, PLR0917  a balance has many terms
     >>> round(float(pot[0]), 1)  # stagnation: 20 + 2e-5 x 900 / 4e-4
     65.0
     """
+    pot, wall, _ = step_with_mean(
+        cooker, pot_c, wall_c, light, ambient_c, given_k_per_s, hold_per_s, step_s
+    )
+    return pot, wall
+
+
+def step_with_mean(  # noqa: PLR0913, PLR0917
+    cooker: Cooker,
+    pot_c: Floats,
+    wall_c: Floats,
+    light: Floats,
+    ambient_c: float,
+    given_k_per_s: Floats,
+    hold_per_s: Floats,
+    step_s: float,
+) -> tuple[Floats, Floats, Floats]:
+    """The same, and the mean of the pot over the step [°C]: what the load felt."""
     loss = loss_rate(cooker, pot_c - ambient_c)
     total = loss + cooker.wall + hold_per_s
     source = cooker.gain * light + loss * ambient_c + cooker.wall * wall_c
     source = source + hold_per_s * pot_c + given_k_per_s
     end_c = source / total
-    new_pot = end_c + (pot_c - end_c) * np.exp(-total * step_s)
-    mean_pot = (pot_c + new_pot) / 2
+    left = np.exp(-total * step_s)
+    new_pot = end_c + (pot_c - end_c) * left
+    mean_pot = end_c + (pot_c - end_c) * (1 - left) / (total * step_s)
     new_wall = mean_pot + (wall_c - mean_pot) * np.exp(-step_s / cooker.wall_time)
-    return new_pot, new_wall
+    return new_pot, new_wall, mean_pot
 
 
 def wall_behind(pot_c: Floats, wall_time: Floats, step_s: float) -> Floats:

@@ -131,10 +131,6 @@ def run(
     n, steps = len(begin.pot_c), len(steps_s)
     pot, wall, stages = begin.pot_c, begin.wall_c, begin.stages
     drive = 1 + begin.food.drive
-    flow = (
-        begin.food.outer * np.exp(begin.pace) * (ambient_c + drive * (pot - ambient_c) - stages[0])
-    )
-    hold = begin.load_share * begin.food.outer * np.maximum(drive, 0.0)
     reached = np.full(n, np.inf)
     cores, pots = np.empty((steps, n)), np.empty((steps, n))
     now_s = 0.0
@@ -142,14 +138,15 @@ def run(
         middle_s = now_s + step_s / 2
         push = begin.push * np.exp(-middle_s / PUSH_FADES_S)
         haste = np.exp(begin.pace * np.exp(-middle_s / PACE_FADES_S))
-        given = push - begin.load_share * flow
-        new_pot, wall = cooker.step(
-            begin.kettle, pot, wall, useful[:, i], ambient_c, given, hold * haste, step_s
+        waiting = load.ready(stages, begin.food, boiling_c, step_s * haste)
+        heat, growth = waiting.flow(ambient_c + drive * (pot - ambient_c))
+        given = push - begin.load_share * heat / step_s
+        hold = begin.load_share * growth * np.maximum(drive, 0.0) / step_s
+        new_pot, wall, mean_pot = cooker.step_with_mean(
+            begin.kettle, pot, wall, useful[:, i], ambient_c, given, hold, step_s
         )
-        surround = ambient_c + drive * ((pot + new_pot) / 2 - ambient_c)
         before = stages[-1]
-        stages, taken = load.step(stages, begin.food, surround, boiling_c, step_s * haste)
-        flow = taken / step_s
+        stages = waiting.stages(ambient_c + drive * (mean_pot - ambient_c))
         core = stages[-1]
         crossed = (core >= target_c) & np.isinf(reached)
         part = (target_c - before) / np.where(core > before, core - before, 1.0)

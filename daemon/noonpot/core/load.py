@@ -104,10 +104,41 @@ def start(core_c: Floats) -> Floats:
     return np.tile(core_c, (len(SHARES), 1))
 
 
-def step(
-    stages_c: Floats, food: FoodConstants, surround_c: Floats, boiling_c: float, step_s: float
-) -> tuple[Floats, Floats]:
-    """The stages one step later, and the heat that went in over heat capacity of the load [K].
+@dataclass(frozen=True, slots=True, eq=False)
+class Ready:
+    """A step that waits for the surroundings of the food: the skin will be ``idle`` + ``follow`` x
+    what surrounds it [°C], at most boiling, and so on inwards.
+    """
+
+    idle: Floats
+    follow: Floats
+    inwards: list[tuple[Floats, Floats]]
+    outer: Floats
+    boiling_c: float
+
+    def skin(self, surround_c: Floats) -> Floats:
+        """The outermost stage at the end of the step [°C]."""
+        return np.minimum(self.idle + self.follow * surround_c, self.boiling_c)
+
+    def flow(self, surround_c: Floats) -> tuple[Floats, Floats]:
+        """Heat that goes in, over the heat capacity of the load [K], and its growth with every
+        kelvin of what surrounds the food [-].
+        """
+        skin = self.skin(surround_c)
+        return self.outer * (surround_c - skin), self.outer * np.where(
+            skin < self.boiling_c, 1 - self.follow, 1.0
+        )
+
+    def stages(self, surround_c: Floats) -> Floats:
+        """All stages at the end of the step [°C], shape (4, n)."""
+        result = [self.skin(surround_c)]
+        for known, slope in self.inwards:
+            result.append(np.minimum(known + slope * result[-1], self.boiling_c))
+        return np.array(result)
+
+
+def ready(stages_c: Floats, food: FoodConstants, boiling_c: float, step_s: float | Floats) -> Ready:
+    """All of a step that can be reckoned before its surroundings are known.
 
     ``stages_c`` has shape (4, n), outside first, the others (n,). Implicit in the temperatures (a
     tridiagonal system, solved by elimination), explicit in the coefficients. Nothing moist gets
@@ -127,8 +158,18 @@ def step(
         known.append((held[i] * stages_c[i] + carry[i] * known[-1]) / total)
         slope.append(carry[i - 1] / total)
     total = held[0] + outer + carry[0] * (1 - slope[-1])
-    skin = (held[0] * stages_c[0] + outer * surround_c - vent + carry[0] * known[-1]) / total
-    result = [np.minimum(skin, boiling_c)]
-    for a, b in zip(reversed(known), reversed(slope), strict=True):
-        result.append(np.minimum(a + b * result[-1], boiling_c))
-    return np.array(result), outer * (surround_c - result[0])
+    idle = (held[0] * stages_c[0] - vent + carry[0] * known[-1]) / total
+    inwards = list(zip(reversed(known), reversed(slope), strict=True))
+    return Ready(idle, outer / total, inwards, outer, boiling_c)
+
+
+def step(
+    stages_c: Floats,
+    food: FoodConstants,
+    surround_c: Floats,
+    boiling_c: float,
+    step_s: float | Floats,
+) -> tuple[Floats, Floats]:
+    """The stages one step later, and the heat that went in over heat capacity of the load [K]."""
+    waiting = ready(stages_c, food, boiling_c, step_s)
+    return waiting.stages(surround_c), waiting.flow(surround_c)[0]
