@@ -59,11 +59,13 @@ def prior(wet: bool | None) -> tuple[Floats, Floats]:
 
     One kilogram of stew follows its pot in 20 to 60 minutes; the core of a small loaf takes one to
     two hours (common practice, no source). Unknown food gets the middle of both, with more doubt.
+    How far evaporation slows the last kelvins differs so much from food to food and pot to pot that
+    only the cook itself, or an earlier one, can tell.
     """
     dry = np.append(np.log([1 / 1600, 1 / 2500, 0.8, 2e-4, 1.2]), 0.03)
-    moist = np.append(np.log([1 / 1200, 1 / 240, 0.03, 4e-4, 0.05]), 0.08)
+    moist = np.append(np.log([1 / 1200, 1 / 240, 0.6, 2e-4, 0.05]), 0.08)
     dry_sd = np.array([0.5, 0.5, 1.0, 1.0, 0.9, 0.08])
-    moist_sd = np.array([0.5, 0.7, 0.5, 1.0, 0.5, 0.12])
+    moist_sd = np.array([0.5, 0.7, 1.0, 1.0, 0.5, 0.12])
     if wet is None:
         return (dry + moist) / 2, np.hypot((dry_sd + moist_sd) / 2, (dry - moist) / 2)
     return (moist, moist_sd) if wet else (dry, dry_sd)
