@@ -245,7 +245,8 @@ def test_the_probe_that_developers_are_shown_reads(tmp_path: Path) -> None:
         "from collections.abc import Mapping, Sequence\nfrom pathlib import Path\n"
         "from noonpot.core.cook import Event\n"
         "from noonpot.core.readings import Defect, FaultKind, Measured\n"
-        "from noonpot.core.rules import Case, Condition\n"
+        "from noonpot.core.alarms import Condition\n"
+        "from noonpot.core.facts import Case\n"
         "from noonpot.ports import Bus, Found, Surroundings\n"
     )
     (tmp_path / "example.py").write_text(f"{imports}\n{probe}\n{alarm}", encoding="utf-8")

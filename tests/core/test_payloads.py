@@ -9,6 +9,7 @@ import pytest
 from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.alert import Alert, Priority
 from noonpot.core.cook import Cook, Load
+from noonpot.core.facts import Facts
 from noonpot.core.forecast import CurvePoint, Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.payloads import (
@@ -20,7 +21,6 @@ from noonpot.core.payloads import (
     topic,
 )
 from noonpot.core.readings import Fault, FaultKind
-from noonpot.core.rules import Facts
 from noonpot.core.station import CookerSpec
 
 AT = datetime(2026, 6, 3, 11, 30, 0, 750_000, tzinfo=UTC)

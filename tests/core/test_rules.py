@@ -7,12 +7,13 @@ import pytest
 
 from noonpot.core.alarms import AlarmRecord, AlarmState, Condition, fresh
 from noonpot.core.cook import Aim, Cook, Load
+from noonpot.core.facts import Case, Facts
 from noonpot.core.foods import Food
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment
-from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
+from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Fault, FaultKind
-from noonpot.core.rules import RULES, Case, Facts, evaluate
+from noonpot.core.rules import DEFAULT_POLICIES, RULES, evaluate
 from noonpot.core.station import CookerSpec
 from noonpot.core.sun import SunSky
 from noonpot.core.wording import PHONE_LENGTH, Wording

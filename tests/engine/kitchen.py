@@ -5,8 +5,9 @@ from datetime import datetime
 from fakes import FakeClock
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.moment import Moment
-from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
+from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Reading, Role
+from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.core.station import CookerSpec, ProbeSpec, Station
 from noonpot.core.wording import Wording
 from noonpot.engine.daylight import Daylight

@@ -14,6 +14,7 @@ from jsonschema.exceptions import ValidationError
 from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.alert import Alert, Priority
 from noonpot.core.cook import Cook, Load
+from noonpot.core.facts import Facts
 from noonpot.core.forecast import CurvePoint, Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.payloads import (
@@ -26,7 +27,6 @@ from noonpot.core.payloads import (
 )
 from noonpot.core.readings import Fault, FaultKind
 from noonpot.core.rescue import Because
-from noonpot.core.rules import Facts
 from noonpot.core.station import CookerSpec
 
 DOCS = Path(__file__).parents[2] / "docs"

@@ -9,9 +9,10 @@ import pytest
 from configurations import EXAMPLE, full_example, secret_files
 from noonpot.core.alert import Priority
 from noonpot.core.filtering import DEFAULT_MAX_RATE_C_S
-from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
+from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Role
 from noonpot.core.rescue import OtherHeat
+from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.core.station import CookerSpec, Place, ProbeSpec
 from noonpot.settings.alarms import ALARMS
 from noonpot.settings.draft import SECTIONS

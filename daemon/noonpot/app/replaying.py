@@ -11,8 +11,9 @@ from noonpot.core.forecast import Forecast
 from noonpot.core.learning import learn
 from noonpot.core.moment import iso
 from noonpot.core.payloads import alarm_payload, forecast_payload
-from noonpot.core.policy import DEFAULT_POLICIES, RuleLimits
+from noonpot.core.policy import RuleLimits
 from noonpot.core.recording import Recording, parse_recording
+from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.core.station import Place
 from noonpot.core.sun import DayTable, solar_date
 from noonpot.core.wording import Wording

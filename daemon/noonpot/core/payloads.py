@@ -11,9 +11,9 @@ from typing import Literal
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
+from noonpot.core.facts import Facts
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment, iso
-from noonpot.core.rules import Facts
 
 Payload = dict[str, object]
 

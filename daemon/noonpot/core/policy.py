@@ -1,8 +1,6 @@
-"""The numbers of the alarms: delays, deadbands and limits, each with its source."""
+"""What numbers an alarm has, and where the rules draw their lines."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from noonpot.core.alert import Priority
 
@@ -57,49 +55,3 @@ HOT_PROBE_S = 900.0
 """A probe that comes hot out of the pot shows the temperature of cold food after less than this [s]
 (our choice).
 """
-
-# Temperatures: delays of 60 s and a deadband of 1 % of the range (2 °C of 200 °C) are the start
-# values of ISA-18.2 and EEMUA 191 (from memory). Where nothing else is said the number is our
-# choice, made so that one person gets few messages and none that is too late to act on.
-DEFAULT_POLICIES: Mapping[str, AlarmPolicy] = MappingProxyType(
-    {
-        "preheated": AlarmPolicy(
-            on_delay_s=60,
-            off_delay_s=60,
-            re_alarm_s=None,
-            expires_s=3600,  # an hour later it is another sky
-            priority=Priority.MEDIUM,
-            deadband=2.0,
-        ),
-        "done": AlarmPolicy(
-            on_delay_s=60,  # or the hold of the food, if that is longer
-            off_delay_s=60,
-            re_alarm_s=1800,  # seen and forgotten, it dries out or burns
-            expires_s=14_400,  # 4 h: FDA Food Code 3-501.19, then food without heat is discarded
-            priority=Priority.HIGH,
-            deadband=2.0,
-        ),
-        "turn": AlarmPolicy(
-            on_delay_s=0,  # an angle does not flutter
-            off_delay_s=60,
-            re_alarm_s=1800,
-            expires_s=1800,  # the sun goes 15° an hour: by then the bearing is 7° wrong
-            priority=Priority.MEDIUM,
-            deadband=2.0,
-        ),
-        "probe": AlarmPolicy(
-            on_delay_s=10,  # more than three reads (common practice, no source), at 2 s each
-            off_delay_s=10,
-            re_alarm_s=None,
-            expires_s=14_400,
-            priority=Priority.MEDIUM,
-        ),
-        "no-news": AlarmPolicy(
-            on_delay_s=0,  # the limit itself is a delay
-            off_delay_s=60,
-            re_alarm_s=1800,  # nobody watches the food until it is mended
-            expires_s=14_400,
-            priority=Priority.HIGH,
-        ),
-    }
-)

@@ -10,6 +10,7 @@ from noonpot.core.absence import Absence, LeftAim
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event, EventKind, begin, retold
+from noonpot.core.facts import Case, Facts
 from noonpot.core.foods import Food, asked_target, target_at
 from noonpot.core.forecast import Forecast, Forecaster
 from noonpot.core.learning import Knowledge
@@ -18,13 +19,14 @@ from noonpot.core.names import meant
 from noonpot.core.policy import AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault, Reading, Role, Sample
 from noonpot.core.rescue import OtherHeat
-from noonpot.core.rules import RULES, Case, Facts, evaluate
+from noonpot.core.rules import RULES, evaluate
 from noonpot.core.station import CookerSpec, Station
 from noonpot.core.sun import DayTable, angle_between, sun_is_up
 from noonpot.core.water import boiling_point_c
 from noonpot.core.wording import Wording
 from noonpot.engine.daylight import Daylight
 from noonpot.engine.memory import Memory
+from noonpot.engine.senses import Senses
 from noonpot.errors import CookError
 
 OBSERVED = {
@@ -71,17 +73,6 @@ class Outcome:
     alerts: tuple[Alert, ...]
 
 
-@dataclass(slots=True)
-class _Latest:
-    """The last trustworthy readings of one role: value by probe, and when."""
-
-    values: dict[str, tuple[float, float]] = field(default_factory=dict)
-
-    def fresh(self, now_s: float, fresh_s: float) -> list[float]:
-        """The values that are not too old."""
-        return [value for at_s, value in self.values.values() if now_s - at_s <= fresh_s]
-
-
 class Watch:
     """Follows one cooker. It holds no clock and does no I/O: the daemon feeds it live, a replay
     from a recording, and both get the same answers.
@@ -97,10 +88,9 @@ class Watch:
         self._cooks: dict[datetime, Cook] = {}
         self._house = household
         self._daylight = daylight
-        self._roles = {p.name: p.role for p in household.station.probes_of(cooker.name)}
-        self._latest = {role: _Latest() for role in Role}
+        probes = household.station.probes_of(cooker.name)
+        self._senses = Senses(probes, household.limits.fresh_s, now)
         self._faults: tuple[Fault, ...] = ()
-        self._heard = now
         self._core_rose = False
         self._tables: list[DayTable] = []
         self._forecaster = self._anew()
@@ -136,7 +126,7 @@ class Watch:
     @property
     def probes(self) -> Iterable[str]:
         """The names of the probes that tell about this cooker."""
-        return self._roles
+        return self._senses.probes
 
     def step(
         self, now: Moment, samples: Iterable[Sample] = (), faults: Iterable[Fault] = ()
@@ -146,9 +136,9 @@ class Watch:
         ``faults`` are those that stand now, of any probe of the station.
         """
         for sample in samples:
-            if isinstance(sample, Reading) and sample.probe in self._roles:
-                self._hear(sample, self._roles[sample.probe])
-        self._faults = tuple(fault for fault in faults if fault.probe in self._roles)
+            if isinstance(sample, Reading) and sample.probe in self._senses.probes:
+                self._hear(sample)
+        self._faults = tuple(fault for fault in faults if fault.probe in self._senses.probes)
         facts = self.facts(now)
         house, before = self._house, self._told
         case = Case(facts, dict(self.records), house.policies, house.limits, house.wording)
@@ -198,7 +188,7 @@ class Watch:
         """A new cook begins with what the probes show now."""
         self._forecaster = self._anew()
         for role in Role:
-            value = self._known(role, now.mono_s)
+            value = self._senses.known(role, now.mono_s)
             if value is not None:
                 self._forecaster.observe(now.at, **{OBSERVED[role]: value})
 
@@ -208,7 +198,7 @@ class Watch:
             self._forecaster.event(event)
         for sample in past.samples:
             if isinstance(sample, Reading):
-                self._hear(sample, self._roles[sample.probe])
+                self._hear(sample)
 
     def _anew(self) -> Forecaster:
         """A forecaster for a new cook, with what the ones before it have taught."""
@@ -252,11 +242,9 @@ class Watch:
     def _acknowledge(self, name: str, now: Moment) -> None:
         self.records[name] = alarms.acknowledge(self.records[name], now)
 
-    def _hear(self, reading: Reading, role: Role) -> None:
-        self._latest[role].values[reading.probe] = (reading.mono_s, reading.value)
-        if role in (Role.POT, Role.CORE):
-            self._heard = Moment(reading.at, reading.mono_s)
-        value = self._known(role, reading.mono_s)
+    def _hear(self, reading: Reading) -> None:
+        role = self._senses.hear(reading)
+        value = self._senses.known(role, reading.mono_s)
         if self.cook is None or value is None:
             return
         self._forecaster.observe(reading.at, **{OBSERVED[role]: value})
@@ -265,16 +253,9 @@ class Watch:
             target_c = self._target(self.cook, self._house.foods.get(self.cook.food))
             self._core_rose |= target_c is not None and value < target_c
 
-    def _known(self, role: Role, now_s: float) -> float | None:
-        """Of several core probes the coldest decides, of several light sensors the brightest: what
-        shades one of them does not shade the sky.
-        """
-        values = self._latest[role].fresh(now_s, self._house.limits.fresh_s)
-        return (max if role is Role.IRRADIANCE else min)(values, default=None)
-
     def facts(self, now: Moment) -> Facts:
         """All that is known of this cooker now."""
-        cook, house = self.cook, self._house
+        cook, house, known = self.cook, self._house, self._senses.known
         sun = self._daylight.at(now.at) if now.trusted else None
         aim = cook.aim if cook else None
         food = house.foods.get(cook.food) if cook else None
@@ -283,13 +264,13 @@ class Watch:
             cook=cook,
             food=food,
             target_c=self._target(cook, food),
-            pot_c=self._known(Role.POT, now.mono_s),
-            core_c=self._known(Role.CORE, now.mono_s),
-            ambient_c=self._known(Role.AMBIENT, now.mono_s),
-            irradiance_wm2=self._known(Role.IRRADIANCE, now.mono_s),
+            pot_c=known(Role.POT, now.mono_s),
+            core_c=known(Role.CORE, now.mono_s),
+            ambient_c=known(Role.AMBIENT, now.mono_s),
+            irradiance_wm2=known(Role.IRRADIANCE, now.mono_s),
             faults=self._faults,
-            heard_at=self._heard.at,
-            silent_s=now.mono_s - self._heard.mono_s,
+            heard_at=self._senses.heard.at,
+            silent_s=now.mono_s - self._senses.heard.mono_s,
             core_rose=self._core_rose,
             clock_trusted=now.trusted,
             forecast=self._foreseen

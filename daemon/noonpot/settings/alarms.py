@@ -8,7 +8,8 @@ from pydantic import Field
 
 from noonpot.core.alert import Priority
 from noonpot.core.names import meant
-from noonpot.core.policy import DEFAULT_POLICIES, AlarmPolicy, RuleLimits
+from noonpot.core.policy import AlarmPolicy, RuleLimits
+from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.settings.schema import Section
 from noonpot.settings.words import Wants, named, validated
 
@@ -64,13 +65,13 @@ class NoNewsAlarm(AlarmSection):
     ] = None
 
 
-ALARMS: dict[str, type[AlarmSection]] = {
+SPECIAL: dict[str, type[AlarmSection]] = {
     "preheated": TemperatureAlarm,
     "done": TemperatureAlarm,
     "turn": TurnAlarm,
-    "probe": AlarmSection,
     "no-news": NoNewsAlarm,
 }
+ALARMS = {name: SPECIAL.get(name, AlarmSection) for name in DEFAULT_POLICIES}
 
 
 def alarm_sections(file: dict[str, object], mistakes: list[str]) -> dict[str, AlarmSection]:

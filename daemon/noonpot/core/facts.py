@@ -1,0 +1,76 @@
+"""All that is known of one cooker at one moment, as the rules of the alarms see it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from noonpot.core.alarms import AlarmRecord
+from noonpot.core.cook import Cook
+from noonpot.core.foods import Food
+from noonpot.core.forecast import Forecast
+from noonpot.core.policy import HOT_PROBE_S, AlarmPolicy, RuleLimits
+from noonpot.core.readings import Fault
+from noonpot.core.station import CookerSpec
+from noonpot.core.sun import SunSky
+from noonpot.core.wording import Wording
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """All that is known of one cooker at one moment.
+
+    ``pot_c``, ``core_c``, ``ambient_c`` [°C] and ``irradiance_wm2`` (global horizontal) are the
+    last trustworthy readings, None once they are too old;
+    ``heard_at`` is when any probe of this cooker was last trustworthy and ``silent_s`` how long ago
+    that is [s]. ``sun`` is None while the clock is not to be trusted or the day table not at hand,
+    ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature
+    that means done [°C], ``forecast`` the last one of the load in the pot, None when that is too
+    old; ``misaim_deg`` the angle between aim and sun [degrees]. ``core_rose`` is
+    False while the core of this load was never seen below the target.
+    """
+
+    cooker: CookerSpec
+    cook: Cook | None
+    food: Food | None
+    target_c: float | None
+    pot_c: float | None
+    core_c: float | None
+    ambient_c: float | None
+    irradiance_wm2: float | None
+    faults: tuple[Fault, ...]
+    heard_at: datetime
+    silent_s: float
+    core_rose: bool = True
+    clock_trusted: bool = True
+    forecast: Forecast | None = None
+    sun: SunSky | None = None
+    sun_up: bool = False
+    misaim_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One look at one cooker: the facts, how its alarms stand (a deadband and a latch need to know
+    it), and the household's limits and words.
+    """
+
+    facts: Facts
+    records: Mapping[str, AlarmRecord]
+    policies: Mapping[str, AlarmPolicy]
+    limits: RuleLimits
+    wording: Wording
+
+    def deadband(self, alarm: str) -> float:
+        """What a condition must fall short of its limit before it counts as gone."""
+        return self.policies[alarm].deadband if self.records[alarm].active else 0.0
+
+    def policy(self, alarm: str) -> AlarmPolicy:
+        """The timing of an alarm. ``done`` waits for the hold of the food, and longer for a core
+        that was hot from the start: that may be the heat of the pot, still in the probe.
+        """
+        policy = self.policies[alarm]
+        if alarm != "done":
+            return policy
+        hold_s = self.facts.food.hold_s if self.facts.food else 0.0
+        cooling_s = 0.0 if self.facts.core_rose else HOT_PROBE_S
+        return replace(policy, on_delay_s=max(policy.on_delay_s, hold_s, cooling_s))
