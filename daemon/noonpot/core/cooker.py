@@ -51,11 +51,11 @@ class Cooker:
 def prior(aperture_m2: float, acceptance_deg: float) -> tuple[Floats, Floats]:
     """Mean and standard deviation of the constants' row for a cooker nobody has watched yet.
 
-    Stagnation at 900 W/m² lies 70 to 130 K above the air; the box alone holds 3 to 15 kJ/K, of
+    Stagnation at 900 W/m² lies 70 to 150 K above the air; the box alone holds 3 to 15 kJ/K, of
     which the probe sees the quick part at first (common practice, no source).
     """
     capacity = 4000.0 * (aperture_m2 / 0.25) ** 0.5
-    mean = np.log([0.11, 1 / 1800, 1 / 2400, 3000.0, capacity, acceptance_deg, 0.6, 1.0])
+    mean = np.log([0.15, 1 / 1800, 1 / 2400, 3000.0, capacity, acceptance_deg, 0.6, 1.0])
     mean[7] = 0.25
     return mean, np.array([0.35, 0.6, 0.8, 0.6, 0.6, 0.3, 0.35, 0.15])
 

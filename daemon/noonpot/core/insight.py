@@ -30,8 +30,9 @@ PROCESS = sky.SkyProcess()
 TOP_INDEX, TOP_SD = 1.04, 0.05
 """Index of a clear sky: what the tables of turbidity leave open."""
 RECENT_BLOCKS = 18
-SEEN_SD, INFERRED_SD = 0.03, 0.07
-"""How well an index is known that was measured, and one that the pot told."""
+INDEX_SD = 0.035
+"""How well the index of ten minutes is known, measured or told by the pot: in what the pot tells,
+the members differ already."""
 LONGEST_S = 18 * 3600.0
 SLOPE_S, ENOUGH_BINS = 1200.0, 5
 PACE_TRUST, SLOW_K_S = 0.9, 0.04 / 60
@@ -122,7 +123,7 @@ def understand(
     steps, times, ahead = _daylight_left(log, now_s)
     kettle = cooker.Cooker.of(kettles + KETTLE_DOUBT * rng.standard_normal(kettles.shape))
     food = food + FOOD_DOUBT * rng.standard_normal(food.shape)
-    belief = _sky_belief(balance, index, rng)
+    belief = _sky_belief(index, rng)
     skies = sky.futures(belief, steps, rng, PROCESS)
     misaims = _misaims(log, knowledge, now_s, np.cumsum(steps), times, ahead, rng)
     stages, pace = _corrected(warmed[0], warmed[1], case)
@@ -199,7 +200,7 @@ def _daylight_left(log: CookLog, now_s: float) -> tuple[Floats, Floats, light.Cl
     return steps[left], times[left], clear.part(left)
 
 
-def _sky_belief(balance: CookerCase, index: Floats, rng: np.random.Generator) -> sky.SkyBelief:
+def _sky_belief(index: Floats, rng: np.random.Generator) -> sky.SkyBelief:
     top = TOP_INDEX + TOP_SD * rng.standard_normal(MEMBERS)
     recent = index[:, -RECENT_BLOCKS:]
     told = np.isfinite(recent).all(axis=0)
@@ -208,8 +209,7 @@ def _sky_belief(balance: CookerCase, index: Floats, rng: np.random.Generator) ->
         top = np.where(best > 0.95, best + 0.01 * rng.standard_normal(MEMBERS), top)
     belief = sky.start(top, PROCESS)
     for j in range(index.shape[1]):
-        sd = SEEN_SD if np.isfinite(balance.index[j]) else INFERRED_SD
-        belief = sky.observe(belief, index[:, j], sd, BLOCK_S, PROCESS)
+        belief = sky.observe(belief, index[:, j], INDEX_SD, BLOCK_S, PROCESS)
     return belief
 
 
