@@ -62,9 +62,9 @@ def prior(wet: bool | None) -> tuple[Floats, Floats]:
     How far evaporation slows the last kelvins differs so much from food to food and pot to pot that
     only the cook itself, or an earlier one, can tell.
     """
-    dry = np.append(np.log([1 / 1600, 1 / 2500, 0.8, 2e-4, 1.2]), 0.03)
+    dry = np.append(np.log([1 / 1600, 1 / 2500, 0.5, 2e-4, 1.2]), 0.03)
     moist = np.append(np.log([1 / 1200, 1 / 240, 0.6, 2e-4, 0.05]), 0.08)
-    dry_sd = np.array([0.5, 0.5, 1.0, 1.0, 0.9, 0.08])
+    dry_sd = np.array([0.5, 0.5, 1.2, 1.0, 0.9, 0.08])
     moist_sd = np.array([0.5, 0.7, 1.0, 1.0, 0.5, 0.12])
     if wet is None:
         return (dry + moist) / 2, np.hypot((dry_sd + moist_sd) / 2, (dry - moist) / 2)
