@@ -91,7 +91,7 @@ class CookLog:
             case EventKind.LID:
                 self.lids_s.append(at_s)
             case EventKind.SPOT:
-                self.trace.add(Role.CORE, at_s, event.number("core_c"))
+                self.trace.add(Role.CORE, at_s, event.number("core_c"), lone=True)
             case _:
                 pass
 

@@ -5,6 +5,7 @@ forecast.
 """
 
 from dataclasses import dataclass, field
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,8 @@ from noonpot.core.readings import Role
 Floats = NDArray[np.float64]
 
 BIN_S = 120.0
+PIECE_S = 10.0
+"""Readings that come faster than this are kept as means over so long."""
 LONGEST_S = 12 * 3600.0
 POSSIBLE = {
     Role.POT: (-60.0, 500.0),
@@ -46,17 +49,31 @@ class Grid:
 
 @dataclass(slots=True)
 class Trace:
-    """Readings by role, in time order; grows by ``add``. Unix time [s], °C, W/m²."""
+    """Readings by role, in time order; grows by ``add``. Unix time [s], °C, W/m².
+
+    Readings that come fast are kept as means of a few seconds, each at the time of its last one.
+    """
 
     times: dict[Role, list[float]] = field(default_factory=lambda: {r: [] for r in Role})
     values: dict[Role, list[float]] = field(default_factory=lambda: {r: [] for r in Role})
+    _piece: dict[Role, tuple[float, int]] = field(default_factory=dict)
 
-    def add(self, role: Role, at_s: float, value: float | None) -> None:
-        """Remember a reading; None, no number, and what no cooker ever showed are dropped."""
+    def add(self, role: Role, at_s: float, value: float | None, *, lone: bool = False) -> None:
+        """Remember a reading; None, no number, and what no cooker ever showed are dropped. A
+        ``lone`` one, taken by hand, is never mixed with its neighbours.
+        """
         lowest, highest = POSSIBLE[role]
-        if value is not None and lowest <= value <= highest:
+        if value is None or not lowest <= value <= highest:
+            return
+        start_s, count = self._piece.get(role, (-inf, 0))
+        if lone or not 0 <= at_s - start_s < PIECE_S:
+            start_s, count = (-inf if lone else at_s), 0
             self.times[role].append(at_s)
             self.values[role].append(value)
+        else:
+            self.times[role][-1] = at_s
+            self.values[role][-1] += (value - self.values[role][-1]) / (count + 1)
+        self._piece[role] = (start_s, count + 1)
 
     def span(self) -> tuple[float, float] | None:
         """First and last time of any reading, None without one."""
