@@ -41,8 +41,8 @@ bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk
 	@PYTHONPATH=tests $(BIN)/python tests/bench/store_size.py
 	$(took)
 
-bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals under measured skies
-	@PYTHONPATH=tests $(BIN)/python tests/bench/forecast_bench.py
+bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals in two kitchens under measured skies
+	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python tests/bench/forecast_bench.py
 	$(took)
 
 pictures: $(VENV)/test.stamp ## draw the pictures of the documentation anew
@@ -60,9 +60,9 @@ COMPILE = UV_PYTHON_DOWNLOADS=never $(BIN)/uv pip compile pyproject.toml --quiet
 	--no-strip-extras --no-emit-index-url --no-emit-find-links --custom-compile-command "make pins"
 
 pins: $(VENV)/dev.stamp ## write the hash-pinned requirement files anew
-	$(COMPILE) --group build --extra influx --group test --group dev -o .pins/dev.txt
-	$(COMPILE) --group build --extra influx --group test -c .pins/dev.txt -o .pins/test.txt
-	$(COMPILE) --group build --extra influx -c .pins/dev.txt -o .pins/run.txt
+	$(COMPILE) --group build --extra influx --extra push --group test --group dev -o .pins/dev.txt
+	$(COMPILE) --group build --extra influx --extra push --group test -c .pins/dev.txt -o .pins/test.txt
+	$(COMPILE) --group build --extra influx --extra push -c .pins/dev.txt -o .pins/run.txt
 
 clean: ## remove the virtual environment and all caches
 	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis dist

@@ -1,9 +1,9 @@
 """What the running daemon costs, beside its budget: python tests/bench/daemon_cost.py
 
 The real ``noonpot run`` reads 8 probes every 2 s with a cook running in each of three cookers, and
-tells a real mosquitto. Two of them run side by side: one reads simulated cookers, so it also pays
-for the physics; one reads text files like those of the kernel's 1-Wire bus, with no simulator in
-it. Memory and processor time are the kernel's own count in /proc.
+tells a real mosquitto and a push service on loopback. Two of them run side by side: one reads
+simulated cookers, so it also pays for the physics; one reads text files like those of the kernel's
+1-Wire bus, with no simulator in it. Memory and processor time are the kernel's own count in /proc.
 """
 
 import os
@@ -26,6 +26,7 @@ from hw.sysfs import W1Tree
 from noonpot.clock import SystemClock
 from noonpot.core.cook import Event, EventKind
 from noonpot.store.inbox import hand_in
+from receiver import Receiver
 
 WARM_UP_S, WATCHED_S, STARTS, ALERTS = 20.0, 60.0, 5, 20
 COOKERS = ("box", "dish", "iron")
@@ -47,6 +48,10 @@ data = "data"
 [mqtt]
 host = "127.0.0.1"
 port = {port}
+[push]
+urls_file = "push-urls"
+gather_s = 0
+spacing_min = 0
 [alarm.preheated]
 on_delay_s = 0
 off_delay_s = 0
@@ -91,9 +96,11 @@ def wired(port: int, tree: W1Tree) -> str:
 class Run:
     """One ``noonpot run`` in a folder of its own."""
 
-    def __init__(self, folder: Path, text: str) -> None:
+    def __init__(self, folder: Path, text: str, service: Receiver) -> None:
         folder.mkdir()
         (folder / "noonpot.toml").write_text(text)
+        (folder / "push-urls").write_text(service.address())
+        (folder / "push-urls").chmod(0o600)
         self.inbox = folder / "data" / "inbox"
         self.started = CLOCK.moment()
         with (folder / "log").open("wb") as log:
@@ -131,9 +138,9 @@ class Run:
 
 
 @contextmanager
-def running(folder: Path, text: str) -> Iterator[Run]:
+def running(folder: Path, text: str, service: Receiver) -> Iterator[Run]:
     """A daemon that is ended whatever happens."""
-    run = Run(folder, text)
+    run = Run(folder, text, service)
     try:
         yield run
     finally:
@@ -149,7 +156,7 @@ class Line:
     measured: str
 
 
-def starts(folder: Path, port: int) -> list[Line]:
+def starts(folder: Path, port: int, service: Receiver) -> list[Line]:
     """Fresh starts: when a probe's file is read first, and when its value is at the broker.
 
     The kernel notes the first read after a write, unless the file system is mounted noatime.
@@ -161,7 +168,7 @@ def starts(folder: Path, port: int) -> list[Line]:
         probe = tree.base / POTS["box"] / "w1_slave"
         with (
             Phone(port, f"noonpot/start-{number}/box/now", name=f"phone-{number}") as phone,
-            running(folder / f"run-{number}", text) as run,
+            running(folder / f"run-{number}", text, service) as run,
         ):
             phone.wait_for("box/now", pot_c=COLD_C)
             told_s.append(run.age_s())
@@ -193,11 +200,11 @@ def costs(runs: Sequence[tuple[str, Run]]) -> list[Line]:
     return lines
 
 
-def latency(run: Run, tree: W1Tree, phone: Phone) -> list[Line]:
-    """From a pot that turns hot to the alert at a listener: two cookers in turn, at any time
-    between two polls.
+def latency(run: Run, tree: W1Tree, phone: Phone, service: Receiver) -> list[Line]:
+    """From a pot that turns hot to the alert at a listener and at the push service: two cookers in
+    turn, at any time between two polls.
     """
-    chance, whole_s, after_s = random.Random(7), [], []
+    chance, whole_s, after_s, pushed_s = random.Random(7), [], [], []
     for cooker in ("box", "dish"):
         run.happen(cooker, "stop")
         run.happen(cooker, "start", food="bread")
@@ -214,9 +221,12 @@ def latency(run: Run, tree: W1Tree, phone: Phone) -> list[Line]:
         whole_s.append(ended.mono_s - begun.mono_s)
         read_at = (tree.base / POTS[hot] / "w1_slave").stat().st_atime
         after_s.append(ended.at.timestamp() - read_at)
+        service.wait(partial(has_pushes, service, number + 1), "the push comes")
+        pushed_s.append(CLOCK.moment().mono_s - begun.mono_s)
     return [
         Line("change of a probe to alert at a listener", "2.3 s", spread(whole_s)),
         Line("of this, after the probe was read", "0.3 s", spread(after_s)),
+        Line("change of a probe to alert at a push service", "-", spread(pushed_s)),
     ]
 
 
@@ -231,6 +241,11 @@ def has_alerts(phone: Phone, count: int) -> bool:
     return [m.json["alarm"] for m in phone.messages("/alert")].count("preheated") >= count
 
 
+def has_pushes(service: Receiver, count: int) -> bool:
+    """Whether so many alerts that a pot is hot were pushed."""
+    return sum(message.count("hot enough") for message in service.messages) >= count
+
+
 def begin_cooks(run: Run) -> None:
     """Bread in every cooker."""
     for cooker in COOKERS:
@@ -239,22 +254,22 @@ def begin_cooks(run: Run) -> None:
         run.happen(cooker, "load", mass_kg=0.6, start_c=25)
 
 
-def measure(folder: Path, port: int) -> list[Line]:
+def measure(folder: Path, port: int, service: Receiver) -> list[Line]:
     """All figures, in the order in which they are had."""
-    lines = starts(folder, port)
+    lines = starts(folder, port, service)
     tree = W1Tree(folder / "tree")
     with (
         Phone(port, "noonpot/+/iron/now", "noonpot/wired/#") as phone,
-        running(folder / "simulated", simulated(port)) as garden,
+        running(folder / "simulated", simulated(port), service) as garden,
         ExitStack() as stack,
     ):
         until(garden.inbox.exists, "the simulated garden has its sun")
-        plain = stack.enter_context(running(folder / "wired", wired(port, tree)))
+        plain = stack.enter_context(running(folder / "wired", wired(port, tree), service))
         for run, name in ((garden, "simulated"), (plain, "wired")):
             phone.wait_for(f"{name}/iron/now", cook=None)
             begin_cooks(run)
         lines += costs([("no simulator", plain), ("with simulator", garden)])
-        lines += latency(plain, tree, phone)
+        lines += latency(plain, tree, phone, service)
     return lines
 
 
@@ -271,8 +286,12 @@ def machine() -> str:
 
 def main() -> None:
     """Measure and print the table."""
-    with tempfile.TemporaryDirectory() as made, Broker(Path(made) / "broker") as broker:
-        lines = measure(Path(made), broker.port)
+    with (
+        tempfile.TemporaryDirectory() as made,
+        Broker(Path(made) / "broker") as broker,
+        Receiver() as service,
+    ):
+        lines = measure(Path(made), broker.port, service)
     print(machine(), end="\n\n")
     print("| Figure | Budget | Measured |", "|---|---|---|", sep="\n")
     for line in lines:
