@@ -60,9 +60,9 @@ COMPILE = UV_PYTHON_DOWNLOADS=never $(BIN)/uv pip compile pyproject.toml --quiet
 	--no-strip-extras --no-emit-index-url --no-emit-find-links --custom-compile-command "make pins"
 
 pins: $(VENV)/dev.stamp ## write the hash-pinned requirement files anew
-	$(COMPILE) --group build --extra influx --extra push --group test --group dev -o .pins/dev.txt
-	$(COMPILE) --group build --extra influx --extra push --group test -c .pins/dev.txt -o .pins/test.txt
-	$(COMPILE) --group build --extra influx --extra push -c .pins/dev.txt -o .pins/run.txt
+	$(COMPILE) --group build --extra influx --extra push --extra signals --group test --group dev -o .pins/dev.txt
+	$(COMPILE) --group build --extra influx --extra push --extra signals --group test -c .pins/dev.txt -o .pins/test.txt
+	$(COMPILE) --group build --extra influx --extra push --extra signals -c .pins/dev.txt -o .pins/run.txt
 
 clean: ## remove the virtual environment and all caches
 	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis dist

@@ -9,6 +9,7 @@ from typing import Any
 from broker import until
 from fakes import FakeClock
 from noonpot.core.alert import Alert, Priority
+from noonpot.notify.commands import Commands
 from noonpot.notify.mqtt import MqttNotifier
 from noonpot.notify.options import MqttOptions
 from noonpot.ports import Health
@@ -33,13 +34,19 @@ def station(
     *,
     health: Health | None = None,
     on_open: Callable[[], None] = lambda: None,
+    commands: Commands | None = None,
     **options: Any,
 ) -> Iterator[MqttNotifier]:
     """A notifier on its way to the broker at this port."""
     given: dict[str, Any] = {"host": "127.0.0.1", "port": port, "station": STATION} | options
     reach = MqttOptions(**given)
     notifier = MqttNotifier(
-        reach, FakeClock(AT), health or Health(), version="9.9", on_open=on_open
+        reach,
+        FakeClock(AT),
+        health or Health(),
+        version="9.9",
+        on_open=on_open,
+        commands=commands,
     )
     try:
         yield notifier

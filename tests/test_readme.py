@@ -17,12 +17,17 @@ from pathlib import Path
 import typer.main
 from typer.core import TyperGroup
 
+from cookingcases import examples as cooking_examples
 from noonpot.cli import app
-from noonpot.core.readings import Fault, FaultKind
+from noonpot.core.readings import Fault, FaultKind, Role
 from noonpot.core.rules import RULES
+from noonpot.core.rules.doubt import lid_text, misplaced_text
+from noonpot.core.sanity_signs import Sign, SignKind
 from noonpot.core.wording import Wording
 from noonpot.settings.foodlist import read_foods
 from noonpot.settings.reading import load
+from safetycases import examples as safety_examples
+from stationcases import examples
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -159,6 +164,10 @@ def test_the_page_promises_no_option_that_is_not_there() -> None:
     assert told - of_others <= set().union(*COMMANDS.values())
 
 
+OUT = Sign(SignKind.OUT, "box-core", 0.0, 61.0, 92.0, 60.0, Role.POT, 95.0)
+LID = Sign(SignKind.LID, "box-pot", 0.0, 112.0, 81.0, 60.0, Role.IRRADIANCE, 0.0)
+
+
 def message_rows() -> dict[str, str]:
     section = README.split("## What each message means")[1].split("\n## ")[0]
     rows = [line.split(" | ") for line in section.splitlines() if line.startswith("| `")]
@@ -169,15 +178,21 @@ def test_every_alarm_is_explained_in_the_words_that_reach_the_phone() -> None:
     words = Wording(declination_deg=8.0)
     now = datetime(2026, 6, 3, 11, 42, tzinfo=UTC)
     silent = Fault("box-core", now, 0.0, FaultKind.NOT_ANSWERING)
-    said = {
-        "preheated": words.preheated("box", 112.0, 110.0, "bread"),
-        "done": words.done("box", "bread", 96.0, 120.0, hazardous=False),
-        "turn": words.turn("box", 19.0, 0.59, 140.0, 58.0, 720.0),
-        "probe": words.probe("box", [silent]),
-        "no-news": words.no_news("box", now),
-    }
+    said = (
+        {
+            "preheated": words.preheated("box", 112.0, 110.0, "bread"),
+            "done": words.done("box", "bread", 96.0, 120.0, hazardous=False),
+            "turn": words.turn("box", 19.0, 0.59, 140.0, 58.0, 720.0),
+            "probe": words.probe("box", [silent]),
+            "probe-out": misplaced_text(words, "box", OUT),
+            "lid": lid_text(words, "box", LID, 60.0),
+            "no-news": words.no_news("box", now),
+        }
+        | safety_examples()
+        | cooking_examples()
+    )
     assert set(said) == set(RULES)
-    assert message_rows() == said
+    assert message_rows() == said | examples()
 
 
 def test_the_page_says_what_can_burn_blind_break_and_sicken() -> None:

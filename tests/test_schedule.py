@@ -21,10 +21,11 @@ class SteppedClock(SystemClock):
     def __init__(self) -> None:
         super().__init__()
         self.shift = timedelta()
+        self.asleep_s = 0.0
 
     def moment(self) -> Moment:
         now = super().moment()
-        return replace(now, at=now.at + self.shift)
+        return replace(now, at=now.at + self.shift, mono_s=now.mono_s + self.asleep_s)
 
     def wait(self, signal: Signal, timeout_s: float) -> bool:
         return signal.wait(timeout_s)
@@ -100,3 +101,17 @@ def test_a_job_that_raises_is_counted_and_runs_again() -> None:
     finally:
         jobs.shutdown(wait=True)
     assert health.counts["job-errors"] >= 2
+
+
+def test_a_scheduler_that_wakes_no_more_is_noticed() -> None:
+    clock = SteppedClock()
+    jobs = Housekeeping(clock, Health())
+    jobs.every(60, lambda: None, "minute")
+    assert not jobs.stalled()  # it has not begun
+    jobs.start()
+    assert not jobs.stalled()
+    jobs.shutdown(wait=True)
+    clock.asleep_s = 14
+    assert not jobs.stalled()
+    clock.asleep_s = 20
+    assert jobs.stalled()

@@ -105,7 +105,7 @@ except PermissionError:
     print("refused")
 assert ctypes.CFUNCTYPE(ctypes.c_int, ctypes.c_int)(lambda x: x + 1)(41) == 42
 import adafruit_ads1x15, adafruit_max31855, apscheduler.schedulers.background
-import influxdb_client, numpy
+import apprise, influxdb_client, numpy
 import paho.mqtt.client, pydantic, pygeomag, rich.live, sqlite3, ssl, typer
 import pandas, pvlib
 times = pandas.date_range("2026-06-03T12:00Z", periods=1)

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from uuid import uuid4
 
-from noonpot.core.moment import Moment
+from noonpot.core.moment import Moment, is_plausible
 from noonpot.ports import Signal
 
 SYNCHRONISED = Path("/run/systemd/timesync/synchronized")
@@ -17,7 +17,7 @@ class SystemClock:
 
     A Raspberry Pi has no clock of its own: until the network has set it, its wall time is a guess.
     ``wait_for_sync`` tells whether this machine announces the setting; where it does not (another
-    time service, a container), the wall clock is trusted from the start.
+    time service, a container), the wall clock is trusted from the start, if what it shows can be.
     """
 
     def __init__(self, *, wait_for_sync: bool = False, synchronised: Path = SYNCHRONISED) -> None:
@@ -31,8 +31,9 @@ class SystemClock:
 
     def moment(self) -> Moment:
         """Now."""
-        trusted = self._synchronised is None or self._synchronised.exists()
-        return Moment(datetime.now(UTC), time.monotonic(), trusted)
+        at = datetime.now(UTC)
+        announced = self._synchronised is None or self._synchronised.exists()
+        return Moment(at, time.monotonic(), announced and is_plausible(at))
 
     def wait(self, signal: Signal, timeout_s: float) -> bool:
         """Wait for the signal, at most so many seconds."""

@@ -37,6 +37,14 @@ class StoreError(NoonpotError, OSError):
     """The data file cannot be used."""
 
 
+class StoreFullError(StoreError):
+    """The card has no room left for the data file."""
+
+
+class StoreUnwritableError(StoreError):
+    """The card refuses to be written, or fails."""
+
+
 class NewerStoreError(StoreError):
     """The data file was written by a newer Noonpot and is left untouched."""
 

@@ -166,10 +166,11 @@ class Inbox(Protocol):
 
 
 class Outcome(StrEnum):
-    """What became of one attempt to tell."""
+    """What became of one attempt to tell. UNSURE: it was handed over, and perhaps not taken."""
 
     SENT = "sent"
     RETRY = "retry"
+    UNSURE = "unsure"
     REFUSED = "refused"
 
 
@@ -189,7 +190,7 @@ class Notifier(Protocol):
         """The name under which the outbox keeps account of it."""
 
     def tell(self, alert: Alert) -> Delivery:
-        """Try to deliver one alert; returns within a few seconds whatever happens."""
+        """Try to deliver one alert; returns within half a minute whatever happens."""
 
     def show(self, topic: str, payload: Mapping[str, object]) -> None:
         """Make a state visible to whoever looks, replacing the last one of the topic; best effort.

@@ -13,6 +13,7 @@ from noonpot.ports import Clock, Health
 GRACE_S = 30
 SHIFT_S = 1.0
 LONGEST_WAIT_S = 2.0
+STALL_S = 15.0
 COUNTERS = {
     EVENT_JOB_ERROR: "job-errors",
     EVENT_JOB_MISSED: "jobs-missed",
@@ -38,11 +39,17 @@ class Housekeeping(BackgroundScheduler):  # type: ignore[misc]  # a library with
         logging.getLogger("apscheduler").setLevel(logging.ERROR)
         self._clock = clock
         self._offset_s: float | None = None
+        self._woke_s: float | None = None
         self.add_listener(self._count(health), sum(COUNTERS))
 
     def every(self, seconds: float, work: Callable[[], object], name: str) -> None:
         """Run ``work`` every so many seconds."""
         self.add_job(work, "interval", seconds=seconds, id=name, name=name)
+
+    def stalled(self) -> bool:
+        """Whether it has begun, and has not woken for much longer than it ever sleeps."""
+        woke_s = self._woke_s
+        return woke_s is not None and self._clock.moment().mono_s - woke_s > STALL_S
 
     @staticmethod
     def _count(health: Health) -> Callable[[JobEvent], None]:
@@ -53,6 +60,7 @@ class Housekeeping(BackgroundScheduler):  # type: ignore[misc]  # a library with
 
     def _process_jobs(self) -> float:
         now = self._clock.moment()
+        self._woke_s = now.mono_s
         offset_s = now.at.timestamp() - now.mono_s
         step_s = 0.0 if self._offset_s is None else offset_s - self._offset_s
         self._offset_s = offset_s

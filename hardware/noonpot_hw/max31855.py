@@ -160,4 +160,4 @@ def _judged(value: float | None, complaint: str, word: int) -> Measured | Defect
         return Defect(FaultKind.OUT_OF_RANGE, complaint)
     if not LOWEST_C <= value <= HIGHEST_C:
         return Defect(FaultKind.OUT_OF_RANGE, f"{value:.1f} °C")
-    return Measured(value)
+    return Measured(value, board_c=board)

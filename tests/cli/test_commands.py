@@ -10,6 +10,8 @@ from cli.terminal import Noonpot, garden
 from configurations import NAMES, laid_out, sentences
 from noonpot.core.moment import utc
 from noonpot.core.recording import format_recording
+from noonpot.settings.reading import load
+from noonpot.store.inbox import FileInbox
 from simday import at, event, record_day, turns
 
 
@@ -121,6 +123,17 @@ def test_cook_hands_in_and_says_when_no_daemon_runs(
     assert "Water boils at 95 °C here" in said.out
     assert "no daemon has taken it yet" in said.out
     assert len(list((tmp_path / "demo-data" / "inbox").glob("*.json"))) == 1
+
+
+def test_an_alarm_of_the_station_itself_can_be_answered_and_nothing_else_be_done_to_it(
+    noonpot: Noonpot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings = load(garden(tmp_path))
+    FileInbox(settings.data / "inbox", lambda _: False)
+    monkeypatch.setattr("noonpot.cli.cooks.ANSWER_S", 0.1)
+    said = noonpot("cook", "mark", "station", "acknowledge", "alarm=link")
+    assert "station: acknowledge handed in" in said.out
+    assert noonpot("cook", "start", "station").code == 2
 
 
 @pytest.mark.parametrize(

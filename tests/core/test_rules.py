@@ -13,7 +13,7 @@ from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Fault, FaultKind
-from noonpot.core.rules import DEFAULT_POLICIES, RULES, evaluate
+from noonpot.core.rules import DEFAULT_POLICIES, RULES, STATION_RULES, evaluate
 from noonpot.core.station import CookerSpec
 from noonpot.core.sun import SunSky
 from noonpot.core.wording import PHONE_LENGTH, Wording
@@ -55,7 +55,8 @@ def active(alarm: str) -> AlarmRecord:
 
 
 def test_every_rule_has_its_numbers() -> None:
-    assert set(RULES) == set(DEFAULT_POLICIES)
+    assert set(RULES) | set(STATION_RULES) == set(DEFAULT_POLICIES)
+    assert set(RULES) & set(STATION_RULES) == set()
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,8 @@ from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.core.station import CookerSpec, ProbeSpec, Station
 from noonpot.core.wording import Wording
 from noonpot.engine.daylight import Daylight
-from noonpot.engine.watch import Household, Watch
+from noonpot.engine.household import Household
+from noonpot.engine.watch import Watch
 from noonpot.settings.files import supplied
 from noonpot.settings.foodlist import read_foods
 from simday import HILL, SimpleSun, at

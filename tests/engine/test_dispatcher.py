@@ -10,15 +10,19 @@ import pytest
 from fakes import FakeClock, RecordingNotifier
 from noonpot.clock import SystemClock
 from noonpot.core.alert import Alert, Priority
-from noonpot.engine.dispatcher import BATCH, IDLE_S, Dispatcher
+from noonpot.engine.dispatcher import BATCH, IDLE_S, STALL_S, Dispatcher
+from noonpot.engine.gathering import Gathering, Pace
+from noonpot.engine.handover import Handover
 from noonpot.errors import StoreError
 from noonpot.ports import Delivery, Health, Outcome
 
 AT = datetime(2026, 6, 3, 11, 30, tzinfo=UTC)
 AWAY = Delivery(Outcome.RETRY, "no broker answers")
+MAYBE = Delivery(Outcome.UNSURE, "no outcome within 30 s")
+GATHERED = Pace(gather_s=10, spacing_s=600)
 
 
-def alert(number: int, minutes: float = 30) -> Alert:
+def alert(number: int, minutes: float = 30, priority: Priority = Priority.MEDIUM) -> Alert:
     return Alert(
         id=f"alert-{number}",
         at=AT,
@@ -26,7 +30,7 @@ def alert(number: int, minutes: float = 30) -> Alert:
         cooker="box",
         alarm="turn",
         state="unacknowledged",
-        priority=Priority.MEDIUM,
+        priority=priority,
         text=f"text {number}",
     )
 
@@ -38,9 +42,12 @@ class Box:
         self.alerts = list(alerts)
         self.settled: dict[str, str] = {}
         self.failures = 0
+        self.unreadable = False
 
     def unsent(self, channel: str, limit: int) -> Sequence[Alert]:
         assert channel == "recording"
+        if self.unreadable:
+            raise StoreError("the card cannot be read")
         return [a for a in self.alerts if a.id not in self.settled][:limit]
 
     def settle(self, channel: str, alert_id: str, outcome: str) -> None:
@@ -54,12 +61,13 @@ class Box:
 class Desk:
     """A dispatcher with all that it needs, in reach of the test."""
 
-    def __init__(self, box: Box, *answers: Delivery) -> None:
+    def __init__(self, box: Box, *answers: Delivery, pace: Pace | None = None) -> None:
         self.box = box
         self.notifier = RecordingNotifier(*answers)
         self.clock = FakeClock(AT)
         self.health = Health()
-        self.dispatcher = Dispatcher(self.notifier, box, self.clock, self.health)
+        gathering = Gathering(pace) if pace else None
+        self.dispatcher = Dispatcher(self.notifier, box, self.clock, self.health, gathering)
 
     @property
     def told(self) -> list[str]:
@@ -212,6 +220,81 @@ def test_a_lost_alert_is_logged_with_the_reason(caplog: pytest.LogCaptureFixture
     desk.clock.advance(300)
     desk.dispatcher.turn()
     assert "recording: expired alert alert-1: no broker answers" in caplog.messages
+
+
+def test_an_alert_that_may_have_arrived_comes_twice_at_the_most_and_is_settled() -> None:
+    desk = Desk(Box(alert(1), alert(2)), MAYBE, MAYBE)
+    assert desk.dispatcher.turn() == 1
+    assert desk.box.settled == {}
+    desk.dispatcher.turn()
+    assert desk.box.settled == {"alert-1": "unconfirmed"}
+    assert desk.dispatcher.trouble == "no outcome within 30 s"
+    desk.dispatcher.turn()
+    assert desk.told == ["alert-2"]
+    assert desk.dispatcher.trouble == ""
+    assert desk.health.counts == {"recording-unconfirmed": 1, "recording-sent": 1}
+
+
+def test_an_alert_that_may_have_arrived_and_then_surely_does_is_sent() -> None:
+    desk = Desk(Box(alert(1)), MAYBE, AWAY)
+    for _ in range(3):
+        desk.dispatcher.turn()
+    assert desk.box.settled == {"alert-1": "sent"}
+
+
+def test_gathered_alerts_are_one_message_and_each_settled_with_its_id() -> None:
+    desk = Desk(Box(alert(1), alert(2), alert(3)), pace=GATHERED)
+    assert desk.dispatcher.turn() == 10
+    assert desk.told == []
+    desk.clock.advance(10)
+    desk.dispatcher.turn()
+    assert [a.text for a in desk.notifier.told] == ["3 things:\n- text 1\n- text 2\n- text 3"]
+    assert desk.told == ["alert-1"]
+    assert desk.box.settled == dict.fromkeys(("alert-1", "alert-2", "alert-3"), "sent")
+
+
+def test_an_alert_that_expires_while_it_is_gathered_is_not_told_late() -> None:
+    desk = Desk(Box(alert(1, minutes=0.1), alert(2)), pace=GATHERED)
+    desk.dispatcher.turn()
+    desk.clock.advance(10)
+    desk.dispatcher.turn()
+    assert desk.box.settled == {"alert-1": "expired", "alert-2": "sent"}
+    assert desk.told == ["alert-2"]
+
+
+def test_what_a_channel_does_not_want_is_left_out_and_holds_nobody_up() -> None:
+    box = Box(alert(1, priority=Priority.LOW), alert(2, priority=Priority.HIGH))
+    desk = Desk(box, pace=Pace(gather_s=0, least=Priority.HIGH))
+    desk.dispatcher.turn()
+    assert desk.told == ["alert-2"]
+    assert box.settled == {"alert-1": "left-out", "alert-2": "sent"}
+
+
+def test_an_alert_that_could_not_be_stored_is_told_all_the_same_and_only_once() -> None:
+    desk = Desk(Box())
+    desk.box.unreadable = True
+    assert Handover(desk.dispatcher).tell(alert(1)).outcome is Outcome.SENT
+    desk.dispatcher.turn()
+    assert desk.told == ["alert-1"]
+    desk.box.unreadable, desk.box.alerts = False, [alert(1), alert(2)]
+    desk.dispatcher.turn()
+    assert desk.told == ["alert-1", "alert-2"]
+    assert desk.box.settled == {"alert-1": "sent", "alert-2": "sent"}
+
+
+def test_a_handed_over_alert_waits_for_its_channel() -> None:
+    desk = Desk(Box(), AWAY)
+    desk.dispatcher.hand(alert(1))
+    desk.dispatcher.turn()
+    assert (desk.told, desk.dispatcher.failure) == ([], "no broker answers")
+    desk.dispatcher.turn()
+    assert (desk.told, desk.dispatcher.failure) == (["alert-1"], "")
+
+
+def test_a_dispatcher_whose_turn_never_ends_is_stalled() -> None:
+    desk = Desk(Box())
+    assert not desk.dispatcher.stalled(desk.clock.advance(STALL_S))
+    assert desk.dispatcher.stalled(desk.clock.advance(1))
 
 
 def test_the_loop_tells_when_kicked_and_ends_when_told_to_stop() -> None:

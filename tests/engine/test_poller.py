@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import pairwise
 
+import pytest
+
 from noonpot.clock import SystemClock
 from noonpot.core.cook import Event
 from noonpot.core.readings import Defect, Fault, FaultKind, Measured, Reading, Role, Sample
@@ -146,3 +148,19 @@ def test_what_a_hung_read_says_later_is_dropped() -> None:
         release.set()
         samples = collect_until(poller, lambda got: len(got) >= 20)
     assert 99.0 not in [s.value for s in samples if isinstance(s, Reading)]
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_thread_that_dies_is_replaced_and_counted() -> None:
+    """Only what is no ordinary error ends such a thread, a slip in our own loop say."""
+    deaths = iter([True, True])
+
+    def answer(_: str) -> Measured | Defect:
+        if next(deaths, False):
+            raise GeneratorExit
+        return Measured(30.0)
+
+    health = Health()
+    with polling({"a": ScriptedBus(answer)}, health, 5) as poller:
+        collect_until(poller, heard_of("a-pot"))
+    assert health.counts == {"threads-restarted": 2}

@@ -18,8 +18,8 @@ from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Role
 from noonpot.core.recording import Recording, Row
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.household import Household
 from noonpot.engine.replayer import Replayed, Replayer, believed, limits_for, station_of
-from noonpot.engine.watch import Household
 from simday import HILL, SimpleSun, at, event, first_at, record_day, turns
 
 
@@ -45,9 +45,11 @@ def alarms(said: list[Replayed]) -> list[tuple[str, str]]:
     return [(r.said.alarm, r.said.state) for r in said if isinstance(r.said, AlarmRecord)]
 
 
-def test_a_loaf_is_told_to_be_done_once(loaf: Recording) -> None:
+def test_a_loaf_that_stays_in_is_told_once_to_be_soon_done_then_done_then_overdone(
+    loaf: Recording,
+) -> None:
     raised = [name for name, state in alarms(replayed(loaf)) if state == "unacknowledged"]
-    assert [name for name in raised if name != "turn"] == ["done"]
+    assert [name for name in raised if name != "turn"] == ["soon", "done", "overdone"]
 
 
 def test_forecasts_come_every_ten_minutes_since_loading(loaf: Recording) -> None:

@@ -28,7 +28,7 @@ def heat(watch: Watch, clock: FakeClock, probe: str, value: float, seconds: floa
 
 
 def told(outcomes: list[Outcome]) -> list[str]:
-    return [alert.alarm for outcome in outcomes for alert in outcome.alerts]
+    return [alert.alarm for outcome in outcomes for alert in outcome.alarms.alerts]
 
 
 def test_a_pot_that_holds_its_heat_is_told_once_to_be_ready() -> None:
@@ -49,7 +49,7 @@ def test_loading_answers_preheated_and_unloading_answers_done() -> None:
     heat(watch, clock, "box-core", 30.0, 10)
     outcomes = heat(watch, clock, "box-core", 95.0, 300)
     assert told(outcomes) == ["done"]
-    alert = next(a for o in outcomes for a in o.alerts)
+    alert = next(a for o in outcomes for a in o.alarms.alerts)
     assert "core 95 °C" in alert.text
     watch.take(event(EventKind.UNLOAD, clock.moment()), clock.moment())
     heat(watch, clock, "box-core", 40.0, 120)
@@ -116,7 +116,7 @@ def test_of_several_core_probes_the_coldest_decides() -> None:
         outcome = watch.step(
             now, [reading("box-core", now, 95.0), reading("box-core-2", now, 80.0)]
         )
-        assert outcome.alerts == ()
+        assert outcome.alarms.alerts == ()
     assert outcome.facts.core_c == 80.0
 
 
@@ -146,7 +146,7 @@ def test_a_standing_fault_is_told_with_its_cure() -> None:
     for _ in range(10):
         now = clock.advance(2)
         fault = Fault("box-core", now.at, now.mono_s, FaultKind.OPEN_CIRCUIT)
-        alerts += watch.step(now, (), [fault]).alerts
+        alerts += watch.step(now, (), [fault]).alarms.alerts
     assert [a.alarm for a in alerts] == ["probe"]
     assert "box-core" in alerts[0].text
     assert "screws" in alerts[0].text

@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from noonpot import __version__
@@ -13,11 +13,13 @@ from noonpot.app.running import mqtt_options
 from noonpot.core.faultwords import WORDS
 from noonpot.core.readings import Defect
 from noonpot.core.sun import solar_date
-from noonpot.errors import BusError, ConfigError, NoonpotError, StoreError
+from noonpot.errors import BusError, ConfigError, NoonpotError, NotifierError, StoreError
 from noonpot.notify.mqtt import MqttNotifier
+from noonpot.notify.options import MqttOptions
+from noonpot.notify.push import PushNotifier, PushOptions
 from noonpot.ports import Bus, Clock, Health, SunTable
 from noonpot.settings.reading import load
-from noonpot.settings.values import InfluxAccess, MqttAccess, Settings
+from noonpot.settings.values import InfluxAccess, MqttAccess, PushAccess, Settings
 from noonpot.store.reader import Reader
 from noonpot.uplink.client import Point
 from noonpot.uplink.influx import Uplink
@@ -57,6 +59,8 @@ def findings(file: Path) -> Iterator[Finding]:
     yield _store(settings, clock)
     if settings.mqtt is not None:
         yield _broker(settings.station.name, settings.mqtt, clock)
+    if settings.push is not None:
+        yield _push(settings.station.name, settings.push)
     if settings.influx is not None:
         yield _server(settings.station.name, settings.influx, clock)
 
@@ -108,9 +112,9 @@ def _store(settings: Settings, clock: Clock) -> Finding:
 
 def _broker(station: str, access: MqttAccess, clock: Clock) -> Finding:
     opened = threading.Event()
-    # Under another name than the daemon's: of two clients with one name a broker cuts one off.
-    options = mqtt_options(f"{station}-check", access)
-    notifier = MqttNotifier(options, clock, Health(), version=__version__, on_open=opened.set)
+    notifier = MqttNotifier(
+        checking(station, access), clock, Health(), version=__version__, on_open=opened.set
+    )
     clock.wait(opened, BROKER_S)
     problem = notifier.problem
     notifier.close()
@@ -118,6 +122,27 @@ def _broker(station: str, access: MqttAccess, clock: Clock) -> Finding:
     if problem is not None:
         return Finding("broker", good=False, words=f"{where}: {problem.text}")
     return Finding("broker", good=True, words=f"{where} lets us in")
+
+
+def checking(station: str, access: MqttAccess) -> MqttOptions:
+    """The broker's section for a check. It goes by another name than the daemon, for of two clients
+    with one name a broker cuts one off; its alerts are heard as those of the station.
+    """
+    return replace(mqtt_options(f"{station}-check", access), alerts_of=station)
+
+
+def _push(station: str, access: PushAccess) -> Finding:
+    """Nothing is sent: whether the services take a message, only ``--test-alert`` tells."""
+    try:
+        notifier = PushNotifier(PushOptions(station, access.addresses), Health())
+    except NotifierError as error:
+        return Finding("push", good=False, words=str(error))
+    failed = [answer.sentence for answer in notifier.ask() if answer.words]
+    if failed:
+        return Finding("push", good=False, words="; ".join(failed))
+    number = len(access.addresses)
+    words = f"{number} address{'es' if number > 1 else ''} understood; --test-alert tries"
+    return Finding("push", good=True, words=words)
 
 
 def _server(station: str, access: InfluxAccess, clock: Clock) -> Finding:

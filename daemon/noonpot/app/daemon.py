@@ -3,24 +3,34 @@
 import logging
 import threading
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 
+from noonpot.app.hearing import INBOX, AnsweringInbox
+from noonpot.app.lifesigns import LifeSigns
+from noonpot.app.machine import DATA_FILE
+from noonpot.app.messengers import Messengers
+from noonpot.app.supply import Supply
+from noonpot.app.surveyor import Surveyor
 from noonpot.app.teaching import Teacher
 from noonpot.clock import SystemClock
+from noonpot.core.alert import Answer
+from noonpot.core.cook import Aim
 from noonpot.core.filtering import ProbeFilter
 from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
-from noonpot.engine.dispatcher import Dispatcher
+from noonpot.engine.household import Household
 from noonpot.engine.pipeline import Pipeline
 from noonpot.engine.poller import Poller
 from noonpot.engine.rounds import Rounds
-from noonpot.engine.watch import Household, Watch
+from noonpot.engine.stationwatch import StationWatch
+from noonpot.engine.watch import Watch
+from noonpot.errors import StoreError
 from noonpot.notify.mqtt import MqttNotifier
 from noonpot.ports import Bus, Clock, Health, Notifier, SunTable
 from noonpot.schedule import Housekeeping
@@ -36,7 +46,7 @@ SUPERVISE_S = 5.0
 UPLINK_S = 10.0
 SUN_S = 600.0
 TEACH_S = 600.0
-STOP_S = 5.0
+SURVEY_S = 20.0
 NO_LIMIT = float("inf")  # light leaps with every cloud
 
 
@@ -51,12 +61,15 @@ def household(settings: Settings, when: datetime, knowledge: Mapping[str, Knowle
         wording=Wording(settings.units, settings.timezone, compass.degrees),
         knowledge=knowledge,
         heat=settings.rescue,
+        manners=settings.manners,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """What a daemon is made of besides its settings; a demo brings other clocks and messengers."""
+    """What a daemon is made of besides its settings; a demo brings other clocks and messengers, and
+    no ``supply``: the machine it runs on is none of its story.
+    """
 
     clock: Clock
     store: Store
@@ -68,6 +81,7 @@ class Parts:
     uplink: Uplink | None = None
     teacher: Teacher | None = None
     knowledge: dict[str, Knowledge] = field(default_factory=dict)
+    supply: Supply | None = None
 
 
 class Daemon:
@@ -83,15 +97,28 @@ class Daemon:
         parts.store.register(station.probes)
         for cooker in station.cookers:
             self.watches[cooker.name] = Watch(cooker, house, self._daylight, now)
+        self._messengers = Messengers(
+            parts.notifiers, settings.push, parts.store, parts.clock, parts.health, self.stop
+        )
+        self._signs = LifeSigns(
+            station.name,
+            settings.deadman,
+            house.wording,
+            parts.clock,
+            parts.health,
+            self._messengers,
+        )
+        self._own = StationWatch(house, now)
         self._pipeline = Pipeline(
             station.name,
             list(self.watches.values()),
             {p.name: ProbeFilter(settings.max_rates.get(p.name, NO_LIMIT)) for p in station.probes},
             parts.store,
-            parts.notifiers,
+            self._messengers.brisk,
             parts.health,
+            own=self._own,
             commit_s=settings.poll.commit_s,
-            on_alert=self.kick,
+            on_alert=self._alerted,
         )
         self._poller = Poller(
             parts.buses,
@@ -101,50 +128,61 @@ class Daemon:
             interval_s=settings.poll.interval_s,
             hang_s=settings.poll.hang_s,
         )
-        self._dispatchers = [
-            Dispatcher(n, parts.store, parts.clock, parts.health) for n in parts.notifiers
-        ]
-        self._threads = [
-            threading.Thread(target=d.run, args=(self.stop,), name=f"tell-{n.channel}", daemon=True)
-            for d, n in zip(self._dispatchers, parts.notifiers, strict=True)
-        ]
         self._rounds = Rounds(
             parts.clock,
             self._poller,
             self._pipeline,
-            FileInbox(settings.data / "inbox", parts.store.knows_event),
+            AnsweringInbox(FileInbox(settings.data / INBOX, parts.store.knows_event), self._answer),
             list(parts.buses.values()),
             alive=self._alive,
-            beat=parts.notice.alive,
+            beat=self._beat,
+            tend=self._messengers.heal,
         )
+        self._surveyor: Surveyor | None = None
+        if parts.supply is not None:
+            file, lines = settings.data / DATA_FILE, self._messengers.lines()
+            self._surveyor = Surveyor(parts.clock, parts.store, file, parts.supply, lines)
         self._jobs = Housekeeping(SystemClock(), parts.health)
         self._uplink_problem = ""
 
     def run(self) -> None:
         """Watch until ``stop`` is given. Sampling begins first; all else may take its time."""
         self._poller.start()
+        with suppress(StoreError):  # a worn out card holds up neither the watch nor its end
+            self._parts.store.begin()
         with self._helpers():
             self._pipeline.resume(self._parts.clock.moment())
             self._parts.notice.ready()
             self._rounds.run(self.stop)
             self._parts.notice.stopping()
         self._poller.stop()
+        with suppress(StoreError):
+            self._parts.store.end()
 
     def kick(self) -> None:
         """Wake everybody: alerts wait, a channel came back, or it is time to stop."""
         self._poller.news.set()
-        for dispatcher in self._dispatchers:
-            dispatcher.kick()
+        self._messengers.kick()
+
+    def sun(self) -> Aim | None:
+        """Where a cooker would have to point now, None at night and while that is not known."""
+        now = self._parts.clock.moment()
+        sky = self._daylight.at(now.at) if now.trusted else None
+        if sky is None or sky.elevation_deg <= 0:
+            return None
+        return Aim(sky.azimuth_deg, sky.elevation_deg)
 
     @contextmanager
     def _helpers(self) -> Iterator[None]:
         """The threads around the rounds."""
-        for thread in self._threads:
-            thread.start()
+        self._messengers.start()
         self._jobs.every(SUN_S, self._fetch_sun, "sun")
+        self._signs.every_minute(self._jobs, self.watches.values(), self._parts.store)
         for notifier in self._parts.notifiers:
             if isinstance(notifier, MqttNotifier):
                 self._jobs.every(SUPERVISE_S, notifier.supervise, "mqtt")
+        if self._surveyor is not None:
+            self._jobs.every(SURVEY_S, partial(self._look_around, self._surveyor), "survey")
         if self._parts.uplink is not None:
             self._jobs.every(UPLINK_S, partial(self._send_up, self._parts.uplink), "uplink")
         if self._parts.teacher is not None:
@@ -158,11 +196,26 @@ class Daemon:
             self.stop.set()
             self.kick()
             self._jobs.shutdown(wait=False)
-            for thread in self._threads:
-                thread.join(STOP_S)
+            self._messengers.join()
+
+    def _alerted(self) -> None:
+        self._signs.told()
+        self.kick()
+
+    def _beat(self) -> None:
+        self._signs.beat()
+        self._parts.notice.alive()
+
+    def _answer(self, answer: Answer) -> None:
+        for notifier in self._parts.notifiers:
+            if isinstance(notifier, MqttNotifier):
+                notifier.answer(answer)
 
     def _fetch_sun(self) -> None:
         self._daylight.fetch(self._parts.clock.moment().at)
+
+    def _look_around(self, surveyor: Surveyor) -> None:
+        self._own.survey = surveyor.survey()
 
     def _send_up(self, uplink: Uplink) -> None:
         """Send to the time-series server until it has all, or has to be waited for."""
@@ -178,8 +231,9 @@ class Daemon:
         """Whether every part made progress; only then is the watchdog told that all is well."""
         if self.stop.is_set():
             return True
-        stalled = self._poller.stalled(now)
-        dead = [thread.name for thread in self._threads if not thread.is_alive()]
-        if stalled or dead:
-            log.error("no progress: buses %s, threads %s", stalled, dead)
-        return not stalled and not dead
+        stalled = [*self._poller.stalled(now), *self._messengers.stalled(now)]
+        if self._jobs.stalled():
+            stalled.append("housekeeping")
+        if stalled:
+            log.error("no progress: %s", ", ".join(stalled))
+        return not stalled

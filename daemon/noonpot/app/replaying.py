@@ -19,8 +19,8 @@ from noonpot.core.sun import DayTable, solar_date
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.household import Household
 from noonpot.engine.replayer import Replayed, Replayer, believed, limits_for, station_of
-from noonpot.engine.watch import Household
 from noonpot.errors import RecordingError, SunTableError
 from noonpot.settings.files import supplied
 from noonpot.settings.foodlist import read_foods

@@ -10,11 +10,15 @@ from pathlib import Path
 from noonpot import __version__
 from noonpot.app.buses import opened
 from noonpot.app.daemon import Daemon, Parts
+from noonpot.app.hearing import commands, signals
 from noonpot.app.machine import open_store, system_clock
+from noonpot.app.supply import Supply
 from noonpot.app.teaching import Teacher, known
+from noonpot.core.cook import Aim
 from noonpot.notify.console import ConsoleNotifier
 from noonpot.notify.mqtt import MqttNotifier
 from noonpot.notify.options import MqttOptions
+from noonpot.notify.push import PushNotifier, PushOptions
 from noonpot.ports import Health, Notifier, Surroundings
 from noonpot.sdnotify import ServiceNotice
 from noonpot.settings.reading import load
@@ -59,6 +63,9 @@ def made(file: Path) -> Iterator[Daemon]:
         for daemon in daemons:
             daemon.kick()
 
+    def where() -> Aim | None:
+        return daemons[0].sun() if daemons else None
+
     with ExitStack() as stack:
         store = stack.enter_context(open_store(settings, clock))
         sun = SunTables(store)
@@ -68,8 +75,21 @@ def made(file: Path) -> Iterator[Daemon]:
         if settings.mqtt is not None:
             options = mqtt_options(settings.station.name, settings.mqtt)
             notifiers.append(
-                MqttNotifier(options, clock, health, version=__version__, on_open=wake)
+                MqttNotifier(
+                    options,
+                    clock,
+                    health,
+                    version=__version__,
+                    on_open=wake,
+                    commands=commands(settings, clock, health, wake),
+                )
             )
+        if settings.push is not None:
+            push = PushOptions(settings.station.name, settings.push.addresses)
+            notifiers.append(PushNotifier(push, health))
+        panel = signals(settings, clock, health, sun=where, wake=wake)
+        if panel is not None:
+            notifiers.append(panel)
         for notifier in notifiers:
             stack.callback(notifier.close)
         uplink = None
@@ -80,7 +100,17 @@ def made(file: Path) -> Iterator[Daemon]:
         teacher = Teacher(file, settings, knowledge)
         notice = ServiceNotice()
         parts = Parts(
-            clock, store, buses, sun, notifiers, health, notice, uplink, teacher, knowledge
+            clock,
+            store,
+            buses,
+            sun,
+            notifiers,
+            health,
+            notice,
+            uplink,
+            teacher,
+            knowledge,
+            Supply(),
         )
         daemons.append(Daemon(settings, parts))
         yield daemons[0]

@@ -16,6 +16,7 @@ from noonpot.core.foods import food_named, target_at
 from noonpot.core.localtime import clock_time, coming
 from noonpot.core.moment import iso
 from noonpot.core.names import meant
+from noonpot.core.stationfacts import OWN
 from noonpot.core.water import boiling_point_c
 from noonpot.core.wording import Wording
 from noonpot.errors import CookError
@@ -173,6 +174,8 @@ def _temperature(name: str, temp_c: float) -> float:
 def _tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, str]) -> None:
     """Hand the event in and wait for what the daemon says of it."""
     names = [spec.name for spec in settings.station.cookers]
+    if kind in (EventKind.ACKNOWLEDGE, EventKind.SHELVE):
+        names.append(OWN)
     if cooker not in names:
         raise CookError(f"there is no cooker {cooker!r}; {meant(cooker, names)}")
     clock = machine.system_clock()

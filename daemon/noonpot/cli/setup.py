@@ -3,12 +3,13 @@
 import json
 import threading
 from collections.abc import Mapping
+from itertools import chain
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from noonpot.app import checkup, finding, machine
+from noonpot.app import checkup, finding, machine, trial
 from noonpot.app.buses import opened
 from noonpot.cli.options import DEFAULT_CONFIG, ConfigOption, JsonOption
 from noonpot.core.faultwords import WORDS
@@ -46,10 +47,16 @@ def init(
     print(f"Written to {config}. Now try: noonpot check --config {config}")
 
 
-def check(config: ConfigOption = DEFAULT_CONFIG) -> None:
-    """Try everything: the configuration, probes, store, clock, sun, broker and server."""
+def check(
+    config: ConfigOption = DEFAULT_CONFIG,
+    test_alert: Annotated[
+        bool, typer.Option(help="Also send a marked alert by every channel.")
+    ] = False,
+) -> None:
+    """Try everything: the configuration, probes, store, clock, sun, broker, push and server."""
     failed = False
-    for finding_ in checkup.findings(config):
+    found = checkup.findings(config)
+    for finding_ in chain(found, trial.trials(config)) if test_alert else found:
         failed |= not finding_.good
         print(f"{'good' if finding_.good else 'BAD '}  {finding_.what}: {finding_.words}")
     raise typer.Exit(1 if failed else 0)

@@ -1,6 +1,7 @@
-"""What is told to a person: one alert, with all that every channel needs."""
+"""What is told to a person: one alert, with all that every channel needs, or an answer."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
@@ -12,6 +13,11 @@ class Priority(StrEnum):
     MEDIUM = "medium"
     HIGH = "high"
     URGENT = "urgent"
+
+    @property
+    def rank(self) -> int:
+        """The higher, the sooner."""
+        return list(Priority).index(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,3 +35,29 @@ class Alert:
     state: str
     priority: Priority
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came of one command: ``id`` is the command's, ``text`` says it in words."""
+
+    id: str
+    cooker: str
+    verb: str
+    done: bool
+    text: str
+
+
+def together(alerts: Sequence[Alert]) -> Alert:
+    """Several alerts as one, the most urgent first. The ``id`` is that of the oldest one, so that a
+    person knows the message even if it has grown when it comes again.
+
+    Raises ValueError when there is none.
+    """
+    if not alerts:
+        raise ValueError("there is no alert to tell")
+    if len(alerts) == 1:
+        return alerts[0]
+    ranked = sorted(alerts, key=lambda alert: alert.priority.rank, reverse=True)
+    listed = "\n".join(f"- {alert.text}" for alert in ranked)
+    return replace(ranked[0], id=alerts[0].id, text=f"{len(alerts)} things:\n{listed}")

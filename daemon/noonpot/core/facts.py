@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.cook import Cook
@@ -10,9 +10,13 @@ from noonpot.core.foods import Food
 from noonpot.core.forecast import Forecast
 from noonpot.core.policy import HOT_PROBE_S, AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault
+from noonpot.core.safety import Safety
+from noonpot.core.sanity_signs import Sign
 from noonpot.core.station import CookerSpec
 from noonpot.core.sun import SunSky
 from noonpot.core.wording import Wording
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +29,12 @@ class Facts:
     that is [s]. ``sun`` is None while the clock is not to be trusted or the day table not at hand,
     ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature
     that means done [°C], ``forecast`` the last one of the load in the pot, None when that is too
-    old; ``misaim_deg`` the angle between aim and sun [degrees]. ``core_rose`` is
-    False while the core of this load was never seen below the target.
+    old; ``misaim_deg`` the angle between aim and sun [degrees]. ``at`` is now, ``boiling_c`` where
+    water boils here [°C]. ``core_rose`` is
+    False while the core of this load was never seen below the target. ``mono_s`` is now on the
+    monotonic clock; ``signs`` say which probes do not show what they are called: their readings
+    are not among those above. ``safety`` is what the load has been through, None where nothing is
+    in the pot that can make people ill.
     """
 
     cooker: CookerSpec
@@ -41,11 +49,27 @@ class Facts:
     heard_at: datetime
     silent_s: float
     core_rose: bool = True
+    at: datetime = EPOCH
+    boiling_c: float = 100.0
     clock_trusted: bool = True
     forecast: Forecast | None = None
     sun: SunSky | None = None
     sun_up: bool = False
     misaim_deg: float | None = None
+    mono_s: float = 0.0
+    signs: tuple[Sign, ...] = ()
+    safety: Safety | None = None
+
+    @property
+    def dish(self) -> str:
+        """What is in the pot, or comes into it, in a word."""
+        return (self.cook.food if self.cook else "") or "the food"
+
+    @property
+    def hazardous(self) -> bool:
+        """Whether what is in the pot can make people ill; unknown food is taken for the worst."""
+        loaded = self.cook is not None and self.cook.load is not None
+        return loaded and (self.food is None or self.food.hazardous)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +89,21 @@ class Case:
         return self.policies[alarm].deadband if self.records[alarm].active else 0.0
 
     def policy(self, alarm: str) -> AlarmPolicy:
-        """The timing of an alarm. ``done`` waits for the hold of the food, and longer for a core
-        that was hot from the start: that may be the heat of the pot, still in the probe.
+        """The timing of an alarm, which the food may change. ``done`` waits for the hold of the
+        food, and longer for a core that was hot from the start: that may be the heat of the pot,
+        still in the probe; of food that can make people ill it cannot be put off. ``overdone``
+        waits for what the food bears, and ``rescue`` for nothing when it is the last moment.
         """
-        policy = self.policies[alarm]
-        if alarm != "done":
-            return policy
-        hold_s = self.facts.food.hold_s if self.facts.food else 0.0
-        cooling_s = 0.0 if self.facts.core_rose else HOT_PROBE_S
-        return replace(policy, on_delay_s=max(policy.on_delay_s, hold_s, cooling_s))
+        policy, food, forecast = self.policies[alarm], self.facts.food, self.facts.forecast
+        if alarm == "done":
+            hold_s = food.hold_s if food else 0.0
+            cooling_s = 0.0 if self.facts.core_rose else HOT_PROBE_S
+            policy = replace(policy, on_delay_s=max(policy.on_delay_s, hold_s, cooling_s))
+            return policy.made_safe() if self.facts.hazardous else policy
+        if alarm == "overdone":
+            borne_s = food.overdone_s if food else None
+            return policy if borne_s is None else replace(policy, on_delay_s=borne_s)
+        if alarm == "rescue" and forecast is not None and forecast.rescue_at is not None:
+            left_s = (forecast.rescue_at - self.facts.at).total_seconds()
+            return replace(policy, on_delay_s=min(policy.on_delay_s, max(left_s, 0.0)))
+        return policy

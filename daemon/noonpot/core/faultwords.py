@@ -74,11 +74,17 @@ WORDS: Mapping[FaultKind, FaultWords] = MappingProxyType(
         FaultKind.BOARD_TOO_HOT: FaultWords(
             "thermocouple board above 85 °C, reading unsure", "move the board into shade"
         ),
+        FaultKind.SHORTED: FaultWords(
+            "its two wires touch, shows only its board", "part them, or renew the thermocouple"
+        ),
         FaultKind.OUT_OF_RANGE: FaultWords(
             "shows an impossible value, ignored", "check plug, wires and probe"
         ),
         FaultKind.JUMP: FaultWords(
             "leapt faster than food can, ignored", "check its plug; moved? wait 10 s"
+        ),
+        FaultKind.STUCK: FaultWords(
+            "does not move though it must, not believed", "unplug it for a moment, then replace it"
         ),
         FaultKind.BUS_BUSY: FaultWords(
             "port in use by another program", "stop that program or free the pin"

@@ -1,8 +1,10 @@
 """Foods: when each is done, and what the elevation makes of it."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from noonpot.core.lethality import POULTRY, Lethality
 from noonpot.core.names import meant
 from noonpot.errors import CookError
 
@@ -17,7 +19,8 @@ class Food:
     ``target_c`` is the core temperature that means done [°C], held for ``hold_s`` [s];
     ``loading_pot_c`` is what the pot should have before the food goes in [°C], None for food that
     heats up with the pot; ``safe_c`` is what makes a hazardous food safe [°C], None for food that
-    is safe raw. ``wet`` food cooks in water. ``source`` says where the numbers come from,
+    is safe raw. ``wet`` food cooks in water. Once done it may stay hot in the pot for
+    ``overdone_s`` [s], None for the usual time. ``source`` says where the numbers come from,
     ``caution`` what no thermometer can tell.
     """
 
@@ -27,14 +30,22 @@ class Food:
     loading_pot_c: float | None = None
     safe_c: float | None = None
     wet: bool = False
+    overdone_s: float | None = None
     source: str = ""
     caution: str = ""
+    lethality: Lethality = POULTRY
+    spoils: bool = True
 
     def __post_init__(self) -> None:
         if self.safe_c is not None and self.target_c < self.safe_c:
             raise ValueError(
                 f"target_c is {self.target_c:g}, but must not be below safe_c, {self.safe_c:g}; "
                 "raise the target"
+            )
+        if self.hazardous and math.isinf(self.lethality.needs_s(self.target_c)):
+            raise ValueError(
+                f"target_c is {self.target_c:g}, at which its lethality is never reached; raise "
+                'the target, or write a lethality that fits the food, "roast" say'
             )
 
     @property

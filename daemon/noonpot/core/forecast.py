@@ -45,7 +45,9 @@ class Forecast:
     is done if the cooker is turned now and not only after the usual time, None without an aim.
     ``core_estimated``: no probe was ever in this food. Food that is not moved to another heat by
     ``rescue_at`` misses what ``rescue_because`` says if it goes poorly; both are None where it is
-    in time and safe even then. ``curve`` is the core to be expected until
+    in time and safe even then. ``p_in_time`` is the probability of having held the target by the
+    time of the meal, None without one; ``cloud_cost_s`` how much later cloud makes the load [s],
+    None when the sky is clear or the load will hardly be done. ``curve`` is the core until
     the sun is lost, a point in ten minutes. ``reasons`` say in words what weighs on the forecast.
     """
 
@@ -63,6 +65,8 @@ class Forecast:
     rescue_at: datetime | None = None
     rescue_because: Because | None = None
     reasons: tuple[str, ...] = ()
+    p_in_time: float | None = None
+    cloud_cost_s: float | None = None
 
 
 class Forecaster:
@@ -114,7 +118,7 @@ class Forecaster:
         if seen is None:
             return None
         outlook = look_ahead(self._log, self._knowledge, *seen)
-        forecast = _told(now, outlook, reasons(outlook, seen[0], self._wording))
+        forecast = _told(now, outlook, seen[0], reasons(outlook, seen[0], self._wording))
         saved = _rescue(now, outlook, seen[0], self._heat)
         if saved is None:
             return forecast
@@ -136,7 +140,7 @@ class Forecaster:
         return loaded, situation
 
 
-def _told(now: datetime, outlook: Outlook, words: tuple[str, ...]) -> Forecast:
+def _told(now: datetime, outlook: Outlook, loaded: Loaded, words: tuple[str, ...]) -> Forecast:
     done = outlook.reached_s[np.isfinite(outlook.reached_s)]
     share = len(done) / len(outlook.reached_s)
     p10 = p50 = p90 = None
@@ -155,7 +159,14 @@ def _told(now: datetime, outlook: Outlook, words: tuple[str, ...]) -> Forecast:
         core_estimated=not outlook.core_read,
         curve=_curve(now, outlook),
         reasons=words,
+        p_in_time=None if loaded.meal_s is None else _in_time(now, outlook, loaded, loaded.meal_s),
+        cloud_cost_s=None if outlook.cloud is None else outlook.cloud.cost_s,
     )
+
+
+def _in_time(now: datetime, outlook: Outlook, loaded: Loaded, meal_s: float) -> float:
+    ready_s = unix_s(now) + outlook.reached_s + loaded.hold_s
+    return float(np.mean(ready_s <= meal_s))
 
 
 def _rescue(now: datetime, outlook: Outlook, loaded: Loaded, heat: OtherHeat) -> Rescue | None:

@@ -21,6 +21,19 @@ class Moment:
             raise ValueError(f"time {self.at.isoformat()} has no time zone; give it in UTC")
 
 
+# Before the first line of this program was written.
+EARLIEST = datetime(2024, 1, 1, tzinfo=UTC)
+
+
+def is_plausible(at: datetime) -> bool:
+    """Whether a clock that shows this time can have been set.
+
+    >>> is_plausible(utc("1970-01-01T00:00:20Z")), is_plausible(utc("2026-06-03T07:24:00Z"))
+    (False, True)
+    """
+    return at >= EARLIEST
+
+
 def utc(text: str) -> datetime:
     """Parse an ISO 8601 time that names its zone.
 

@@ -6,11 +6,12 @@ second. What is not known is None. docs/messages.md shows every message to its r
 
 import math
 import re
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Literal
 
 from noonpot.core.alarms import AlarmRecord
-from noonpot.core.alert import Alert
+from noonpot.core.alert import Alert, Answer
 from noonpot.core.facts import Facts
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment, iso
@@ -140,6 +141,38 @@ def alert_payload(station: str, alert: Alert) -> Payload:
         "state": str(alert.state),
         "priority": str(alert.priority),
         "text": alert.text,
+    }
+
+
+def did_payload(station: str, answer: Answer, now: Moment) -> Payload:
+    """What came of a command."""
+    return {
+        "id": answer.id,
+        "time": iso(now.at),
+        "station": station,
+        "cooker": answer.cooker,
+        "verb": answer.verb,
+        "done": answer.done,
+        "text": answer.text,
+    }
+
+
+def health_payload(
+    station: str, now: Moment, sequence: int, lines: Mapping[str, str], counts: Mapping[str, int]
+) -> Payload:
+    """How the watcher itself fares. ``sequence`` counts these messages since its start; ``lines``
+    say by channel why it reaches nobody now, "" when it does.
+    """
+    return {
+        "time": iso(now.at),
+        "station": station,
+        "sequence": sequence,
+        "channels": [
+            {"channel": channel, "problem": problem or None}
+            for channel, problem in sorted(lines.items())
+        ],
+        "counts": dict(sorted(counts.items())),
+        "clock_trusted": now.trusted,
     }
 
 

@@ -35,9 +35,11 @@ class FaultKind(StrEnum):
     FRAME_ERROR = "frame-error"
     REVERSED = "reversed"
     BOARD_TOO_HOT = "board-too-hot"
+    SHORTED = "shorted"
     # any bus
     OUT_OF_RANGE = "out-of-range"
     JUMP = "jump"
+    STUCK = "stuck"
     BUS_BUSY = "bus-busy"
     BUS_HANGS = "bus-hangs"
     DRIVER_ERROR = "driver-error"
@@ -47,10 +49,12 @@ class FaultKind(StrEnum):
 class Measured:
     """What a bus read: °C, or W/m² for irradiance. ``doubt`` names a fault that only the
     neighbours in time can confirm (exactly 85.0 °C is both a start value and a temperature).
+    ``board_c`` is the temperature of a thermocouple's converter [°C], where there is one.
     """
 
     value: float
     doubt: FaultKind | None = None
+    board_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +67,16 @@ class Defect:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A measured value of one probe. ``at`` is aware UTC, ``mono_s`` the monotonic clock [s]."""
+    """A measured value of one probe. ``at`` is aware UTC, ``mono_s`` the monotonic clock [s];
+    ``board_c`` is not kept in the store.
+    """
 
     probe: str
     at: datetime
     mono_s: float
     value: float
     doubt: FaultKind | None = None
+    board_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """What is remembered of a cook that is under way, after a restart."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from noonpot.core.cook import Cook, Event
 from noonpot.core.moment import Moment
@@ -15,6 +16,13 @@ class Memory:
 
     events: Sequence[Event] = ()
     samples: Sequence[Sample] = ()
+
+    def moved(self, shift: timedelta) -> "Memory":
+        """The same as a clock would tell it that is ahead by so much."""
+        return Memory(
+            events=[replace(event, at=event.at + shift) for event in self.events],
+            samples=[replace(sample, at=sample.at + shift) for sample in self.samples],
+        )
 
 
 def memory(past: Past, probes: Iterable[str], cook: Cook, now: Moment) -> Memory:

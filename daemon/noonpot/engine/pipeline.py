@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
@@ -12,9 +12,11 @@ from noonpot.core.filtering import ProbeFilter
 from noonpot.core.moment import Moment
 from noonpot.core.payloads import alarm_payload, forecast_payload, now_payload
 from noonpot.core.readings import Sample
+from noonpot.core.stationfacts import OWN
 from noonpot.engine.clockguard import ClockStep
 from noonpot.engine.memory import Memory, memory
 from noonpot.engine.sieve import Sieve
+from noonpot.engine.stationwatch import StationWatch
 from noonpot.engine.watch import Watch
 from noonpot.errors import CookError, StoreError
 from noonpot.ports import Batch, Health, Journal, Notifier, Outcome
@@ -42,6 +44,7 @@ class Pipeline:
         notifiers: Sequence[Notifier],
         health: Health,
         *,
+        own: StationWatch | None = None,
         commit_s: float = 10.0,
         on_alert: Callable[[], None] = lambda: None,
     ) -> None:
@@ -51,6 +54,7 @@ class Pipeline:
         self._journal = journal
         self._notifiers = notifiers
         self._health = health
+        self._own = () if own is None else (own,)
         self._commit_s = commit_s
         self._on_alert = on_alert
         self._written_s = float("-inf")
@@ -71,9 +75,10 @@ class Pipeline:
     def resume(self, now: Moment) -> None:
         """Take up the cooks and alarms that the store knows, and show where every alarm stands."""
         self._take_up(now)
-        for watch in self._watches:
-            for record in watch.records.values():
-                self._show_alarm(record, now)
+        records = [watch.records for watch in self._watches]
+        records += [own.records for own in self._own]
+        for record in (record for each in records for record in each.values()):
+            self._show_alarm(record, now)
 
     def round(
         self, now: Moment, samples: Sequence[Sample], events: Sequence[Event]
@@ -86,9 +91,14 @@ class Pipeline:
         for watch in self._watches:
             outcome = watch.step(now, heard, self._sieve.faults)
             self._cooks |= {(c.cooker, c.started_at): c for c in outcome.cooks}
-            self._alarms |= {(r.cooker, r.alarm): r for r in outcome.changed}
-            self._alerts += outcome.alerts
-            moved += outcome.moved
+            self._alarms |= {(r.cooker, r.alarm): r for r in outcome.alarms.changed}
+            self._alerts += outcome.alarms.alerts
+            moved += outcome.alarms.moved
+        for own in self._own:
+            findings = own.step(now, cooking=any(watch.cook for watch in self._watches))
+            self._alarms |= {(r.cooker, r.alarm): r for r in findings.changed}
+            self._alerts += findings.alerts
+            moved += findings.moved
         if events or moved or self._alerts or now.mono_s - self._written_s >= self._commit_s:
             self.write(now)
         for record in moved:
@@ -101,13 +111,20 @@ class Pipeline:
     def clock_stepped(self, step: ClockStep, now: Moment) -> None:
         """Note in every cooker's record that the wall clock jumped. When it was set for the first
         time since boot, the store has moved all times of this boot: the cooks are read anew.
+        Otherwise the store keeps them, and only the forecasts move them.
         """
         text = f"clock corrected by {step.shift_s:+.0f} s"
         self._events += [
             Event(w.cooker.name, now.at, EventKind.NOTE, {"text": text}) for w in self._watches
         ]
         self._health.count("clock-steps")
-        if self.write(now) and not step.was_trusted:
+        for own in self._own:
+            own.clock_stepped(step, now)
+        if not self.write(now):
+            return
+        if step.was_trusted:
+            self._tell_anew(step, now)
+        else:
             self._take_up(now)
 
     def write(self, now: Moment) -> bool:
@@ -127,8 +144,10 @@ class Pipeline:
         try:
             written = self._journal.write(now, batch)
         except StoreError as error:
+            self._say_written(error)
             self._keep_and_tell(error)
             return False
+        self._say_written(None)
         self._failing = False
         self._told.clear()
         self._adopt(written)
@@ -137,6 +156,10 @@ class Pipeline:
         if batch.alerts:
             self._on_alert()
         return True
+
+    def _say_written(self, failure: StoreError | None) -> None:
+        for own in self._own:
+            own.written(failure)
 
     def show(self, now: Moment) -> None:
         """Make visible how every cooker stands."""
@@ -164,10 +187,22 @@ class Pipeline:
             cook = cooks.get(name)
             past = Memory() if cook is None else memory(self._journal, watch.probes, cook, now)
             watch.restore(cook, [r for r in records if r.cooker == name], past)
+        for own in self._own:
+            own.restore(records)
+
+    def _tell_anew(self, step: ClockStep, now: Moment) -> None:
+        """Let the forecasts see what was, as the clock of now would tell it."""
+        shift = timedelta(seconds=step.shift_s)
+        before = replace(now, at=now.at - shift)
+        for watch in self._watches:
+            if watch.cook is not None:
+                past = memory(self._journal, watch.probes, watch.cook, before)
+                watch.clock_stepped(past.moved(shift))
 
     def _take(self, events: Sequence[Event], now: Moment) -> dict[int, str]:
         refused: dict[int, str] = {}
-        watches = {watch.cooker.name: watch for watch in self._watches}
+        watches: dict[str, Watch | StationWatch] = {w.cooker.name: w for w in self._watches}
+        watches.update((OWN, own) for own in self._own)
         for index, event in enumerate(events):
             watch = watches.get(event.cooker)
             try:

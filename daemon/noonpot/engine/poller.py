@@ -19,7 +19,7 @@ MOST_HUNG_THREADS = 3
 def sample(probe: str, moment: Moment, answer: Measured | Defect) -> Sample:
     """What a bus answered, stamped with the moment it was asked."""
     if isinstance(answer, Measured):
-        return Reading(probe, moment.at, moment.mono_s, answer.value, answer.doubt)
+        return Reading(probe, moment.at, moment.mono_s, answer.value, answer.doubt, answer.board_c)
     return Fault(probe, moment.at, moment.mono_s, answer.kind, answer.detail)
 
 
@@ -87,6 +87,7 @@ class Poller:
                 samples.append(read)
         now = self._clock.moment()
         for reader in self._readers:
+            self._heal(reader)
             samples += self._hung(reader, now)
         return samples
 
@@ -113,6 +114,13 @@ class Poller:
         )
         reader.threads.append(thread)
         thread.start()
+
+    def _heal(self, reader: _Reader) -> None:
+        """Read on in a new thread where the present one has died."""
+        if reader.threads and not reader.threads[-1].is_alive() and not self._stop.is_set():
+            self._health.count("threads-restarted")
+            log.error("bus=%s thread has died and is started again", reader.name)
+            self._launch(reader)
 
     def _run(self, reader: _Reader, generation: int) -> None:
         due_s = self._clock.moment().mono_s

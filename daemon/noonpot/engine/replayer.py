@@ -17,8 +17,9 @@ from noonpot.core.readings import FaultKind, Reading, Role, Sample
 from noonpot.core.recording import Recording, Row
 from noonpot.core.station import CookerSpec, ProbeSpec, Station
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.household import Household
 from noonpot.engine.sieve import Sieve
-from noonpot.engine.watch import Household, Watch
+from noonpot.engine.watch import Watch
 from noonpot.errors import CookError
 
 log = logging.getLogger(__name__)
@@ -181,7 +182,7 @@ class Replayer:
             watch.foresee(_moment(at))
 
     def _moved(self, watch: Watch, at: datetime, samples: list[Sample]) -> Iterator[Replayed]:
-        for record in watch.step(_moment(at), samples, self._sieve.faults).moved:
+        for record in watch.step(_moment(at), samples, self._sieve.faults).alarms.moved:
             yield Replayed(at, record)
 
 

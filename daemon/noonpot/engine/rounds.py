@@ -13,12 +13,17 @@ log = logging.getLogger(__name__)
 
 IDLE_S = 1.0
 BEAT_S = 15.0
+TEND_S = 5.0
 
 
 class Rounds:
-    """Waits for news from the buses and from people, and carries it through the pipeline."""
+    """Waits for news from the buses and from people, and carries it through the pipeline.
 
-    def __init__(
+    ``tend`` looks after the other threads every few seconds; ``beat`` is the sign of life, given
+    while ``alive`` says that every part makes progress.
+    """
+
+    def __init__(  # noqa: PLR0913  nothing is global
         self,
         clock: Clock,
         poller: Poller,
@@ -28,6 +33,7 @@ class Rounds:
         *,
         alive: Callable[[Moment], bool],
         beat: Callable[[], None],
+        tend: Callable[[], None] = lambda: None,
     ) -> None:
         self._clock = clock
         self._poller = poller
@@ -38,6 +44,8 @@ class Rounds:
         self._alive = alive
         self._beat = beat
         self._beaten_s = float("-inf")
+        self._tend = tend
+        self._tended_s = float("-inf")
         self._unwritten: list[Letter] = []
 
     def run(self, stop: Signal) -> None:
@@ -70,6 +78,9 @@ class Rounds:
             for letter in self._unwritten:
                 self._inbox.done(letter)
             self._unwritten.clear()
+        if now.mono_s - self._tended_s >= TEND_S:
+            self._tended_s = now.mono_s
+            self._tend()
         if now.mono_s - self._beaten_s >= BEAT_S and self._alive(now):
             self._beaten_s = now.mono_s
             self._beat()

@@ -1,30 +1,26 @@
 """One cooker watched: from readings and events to facts, forecast, alarms and what to tell."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from uuid import NAMESPACE_URL, uuid5
+from dataclasses import dataclass
+from datetime import datetime
 
-from noonpot.core import alarms
 from noonpot.core.absence import Absence, LeftAim
 from noonpot.core.alarms import AlarmRecord
-from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event, EventKind, begin, retold
 from noonpot.core.facts import Case, Facts
 from noonpot.core.foods import Food, asked_target, target_at
 from noonpot.core.forecast import Forecast, Forecaster
 from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment, iso
-from noonpot.core.names import meant
-from noonpot.core.policy import AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault, Reading, Role, Sample
-from noonpot.core.rescue import OtherHeat
-from noonpot.core.rules import RULES, evaluate
-from noonpot.core.station import CookerSpec, Station
+from noonpot.core.rules import OF_LOAD, RULES, evaluate
+from noonpot.core.safetylog import SafetyLog, safety_log
+from noonpot.core.station import CookerSpec
 from noonpot.core.sun import DayTable, angle_between, sun_is_up
 from noonpot.core.water import boiling_point_c
-from noonpot.core.wording import Wording
+from noonpot.engine.alarmbook import AlarmBook, Changes
 from noonpot.engine.daylight import Daylight
+from noonpot.engine.household import Household
 from noonpot.engine.memory import Memory
 from noonpot.engine.senses import Senses
 from noonpot.errors import CookError
@@ -36,41 +32,25 @@ OBSERVED = {
     Role.IRRADIANCE: "irradiance_wm2",
 }
 # Doing what an alarm asks for is the plainest way to acknowledge it.
-ANSWERED_BY = {EventKind.LOAD: "preheated", EventKind.UNLOAD: "done", EventKind.AIM: "turn"}
+ANSWERED_BY = {
+    EventKind.LOAD: ("preheated", "probe-out", "lid"),
+    EventKind.UNLOAD: OF_LOAD,
+    EventKind.AIM: ("turn",),
+    EventKind.LID: ("probe-out", "lid"),
+    EventKind.SPOT: ("probe-out", "lid"),
+}
 # Who aims a cooker or fills it has begun to cook, said or not.
 BEGINNINGS = (EventKind.START, EventKind.AIM, EventKind.LOAD)
-SHELVE_S = 1800.0
 NOTHING = Memory()
 
 
 @dataclass(frozen=True, slots=True)
-class Household:
-    """What all watches of a station share: foods, alarm numbers, words, what past cooks taught
-    about each cooker, and the other heat that stands by.
-    """
-
-    station: Station
-    foods: Mapping[str, Food]
-    policies: Mapping[str, AlarmPolicy]
-    limits: RuleLimits
-    wording: Wording
-    knowledge: Mapping[str, Knowledge] = field(default_factory=dict)
-    heat: OtherHeat = field(default_factory=OtherHeat)
-
-
-@dataclass(frozen=True, slots=True)
 class Outcome:
-    """What one look at a cooker changed.
-
-    ``changed`` are alarms of which anything is different, a running delay say; ``moved`` those of
-    them that stand elsewhere in their life cycle, which concerns people.
-    """
+    """What one look at a cooker found, and what it changed."""
 
     facts: Facts
     cooks: tuple[Cook, ...]
-    changed: tuple[AlarmRecord, ...]
-    moved: tuple[AlarmRecord, ...]
-    alerts: tuple[Alert, ...]
+    alarms: Changes
 
 
 class Watch:
@@ -83,15 +63,16 @@ class Watch:
     ) -> None:
         self.cooker = cooker
         self.cook: Cook | None = None
-        self.records = {name: alarms.fresh(cooker.name, name, now) for name in RULES}
-        self._told = dict(self.records)
+        self._book = AlarmBook(cooker.name, RULES, household, now)
         self._cooks: dict[datetime, Cook] = {}
         self._house = household
         self._daylight = daylight
         probes = household.station.probes_of(cooker.name)
-        self._senses = Senses(probes, household.limits.fresh_s, now)
+        boiling_c = boiling_point_c(household.station.place.elevation_m)
+        self._senses = Senses(probes, household.limits.fresh_s, now, boiling_c)
         self._faults: tuple[Fault, ...] = ()
         self._core_rose = False
+        self._safety: SafetyLog | None = None
         self._tables: list[DayTable] = []
         self._forecaster = self._anew()
         self._foreseen: Forecast | None = None
@@ -104,15 +85,14 @@ class Watch:
         self.cook = cook
         if cook is not None:
             self._remember(cook, past)
-        self.records |= {r.alarm: r for r in records if r.alarm in self.records}
-        self._told = dict(self.records)
+        self._book.restore(records)
 
     def take(self, event: Event, now: Moment) -> None:
         """Let an event happen. Raises CookError when it does not fit the cook; nothing is changed
         then.
         """
         if event.kind in (EventKind.ACKNOWLEDGE, EventKind.SHELVE):
-            self._answer(event, now)
+            self._book.answer(event, self._case(now).policy, now)
         elif event.kind is EventKind.START and self.cook is not None:
             raise CookError(
                 f"start of {event.cooker}: a cook is running since {iso(self.cook.started_at)}; "
@@ -122,6 +102,11 @@ class Watch:
             self._happen(begin(event), event, now)
         elif self.cook is not None:
             self._happen(self.cook, event, now)
+
+    @property
+    def records(self) -> Mapping[str, AlarmRecord]:
+        """How every alarm of the cooker stands."""
+        return self._book.records
 
     @property
     def probes(self) -> Iterable[str]:
@@ -139,18 +124,12 @@ class Watch:
             if isinstance(sample, Reading) and sample.probe in self._senses.probes:
                 self._hear(sample)
         self._faults = tuple(fault for fault in faults if fault.probe in self._senses.probes)
-        facts = self.facts(now)
-        house, before = self._house, self._told
-        case = Case(facts, dict(self.records), house.policies, house.limits, house.wording)
-        for name, condition in evaluate(case).items():
-            self.records[name] = alarms.step(self.records[name], condition, now, case.policy(name))
-        self._told = dict(self.records)
-        changed = tuple(r for name, r in self.records.items() if r != before[name])
-        moved = tuple(r for r in changed if alarms.is_moved(before[r.alarm], r))
-        raised = [r for r in moved if alarms.is_raised(before[r.alarm], r)]
+        if self._senses.due(now):
+            self._senses.look(now, self.facts(now))
+        case = self._case(now)
+        changes = self._book.step(evaluate(case), case.policy, now)
         cooks, self._cooks = tuple(self._cooks.values()), {}
-        alerts = tuple(self._alert(r, now) for r in raised)
-        return Outcome(facts, cooks, changed, moved, alerts)
+        return Outcome(case.facts, cooks, changes)
 
     def foresee(self, now: Moment) -> Forecast | None:
         """When the load in the pot will be done, None while nothing is in it. This takes some tens
@@ -194,11 +173,28 @@ class Watch:
 
     def _remember(self, cook: Cook, past: Memory) -> None:
         self._forecaster = self._anew()
+        known = past.samples[-1] if past.samples else self._senses.heard
         for event in retold(cook, past.events):
+            self._forecaster.event(event)
+            self._senses.happen(event, known.at.timestamp() - known.mono_s)
+        self._safety = self._safety_log(cook)
+        for sample in past.samples:
+            if isinstance(sample, Reading):
+                self._hear(sample, loaded=cook.load is not None and sample.at >= cook.load.at)
+        if self._safety is not None:
+            self._safety.resumed()
+
+    def clock_stepped(self, past: Memory) -> None:
+        """The wall clock jumped: forecast anew from ``past``, as the clock of now would tell it."""
+        if self.cook is None:
+            return
+        self._forecaster, self._foreseen, self._foreseen_s = self._anew(), None, float("-inf")
+        for event in retold(self.cook, past.events):
             self._forecaster.event(event)
         for sample in past.samples:
             if isinstance(sample, Reading):
-                self._hear(sample)
+                role = self._senses.probes[sample.probe]
+                self._forecaster.observe(sample.at, **{OBSERVED[role]: sample.value})
 
     def _anew(self) -> Forecaster:
         """A forecaster for a new cook, with what the ones before it have taught."""
@@ -209,47 +205,52 @@ class Watch:
             self.cooker, place, self._tables, knowledge, foods, house.wording, house.heat
         )
 
+    def _safety_log(self, cook: Cook) -> SafetyLog | None:
+        """Follows what is in the pot from loading on, if it can make people ill."""
+        house, watched = self._house, Role.CORE in self._senses.probes.values()
+        food, limit_s, gap_s = house.foods.get(cook.food), house.heat.limit_s, house.limits.fresh_s
+        return safety_log(cook.load, food, limit_s=limit_s, gap_s=gap_s, watched=watched)
+
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
         if self.cook is None:
             self._begin_forecasts(now)
         cook = cook.after(event)
         self._cooks[cook.started_at] = cook
         self.cook = cook if cook.running else None
-        if event.kind in ANSWERED_BY:
-            self._acknowledge(ANSWERED_BY[event.kind], now)
+        self._book.acknowledge(ANSWERED_BY.get(event.kind, ()), now)
         self._forecaster.event(cook.completed(event))
+        self._senses.happen(event, now.at.timestamp() - now.mono_s)
         self._foreseen_s = float("-inf")
         if event.kind is EventKind.LOAD or cook.load is None:
             self._foreseen = None
-        if event.kind is EventKind.LOAD:
-            self.records["done"] = alarms.reset(self.records["done"], now)
+            self._safety = self._safety_log(cook)
             self._core_rose = False
+        if self._safety is not None:
+            self._safety.begin(now)
         if event.kind is EventKind.STOP:
-            for name in self.records:
-                self._acknowledge(name, now)
+            self._book.acknowledge(RULES, now)
+        if event.kind in (EventKind.LOAD, EventKind.STOP):
+            policies = self._house.policies
+            over = [name for name in RULES if name in OF_LOAD or policies[name].latched]
+            self._book.reset(over, now)
 
-    def _answer(self, event: Event, now: Moment) -> None:
-        name = event.detail.get("alarm", "")
-        if name not in self.records:
-            raise CookError(f"there is no alarm {name!r}; {meant(name, self.records)}")
-        if event.kind is EventKind.ACKNOWLEDGE:
-            self._acknowledge(name, now)
-        else:
-            minutes = event.number("minutes")
-            seconds = SHELVE_S if minutes is None else 60 * minutes
-            self.records[name] = alarms.shelve(self.records[name], now, seconds)
+    def _case(self, now: Moment) -> Case:
+        house = self._house
+        facts = self.facts(now)
+        return Case(facts, dict(self._book.records), house.policies, house.limits, house.wording)
 
-    def _acknowledge(self, name: str, now: Moment) -> None:
-        self.records[name] = alarms.acknowledge(self.records[name], now)
-
-    def _hear(self, reading: Reading) -> None:
+    def _hear(self, reading: Reading, *, loaded: bool = True) -> None:
+        """Take in a reading; ``loaded`` is whether it was made after the load went in, if any did.
+        Of one that comes now that is so, whatever a wall clock that jumped says.
+        """
         role = self._senses.hear(reading)
+        if role is Role.CORE and self._safety is not None:
+            self._safety.take(reading, self._senses.signs)
         value = self._senses.known(role, reading.mono_s)
         if self.cook is None or value is None:
             return
         self._forecaster.observe(reading.at, **{OBSERVED[role]: value})
-        load = self.cook.load
-        if role is Role.CORE and load is not None and reading.at >= load.at:
+        if role is Role.CORE and self.cook.load is not None and loaded:
             target_c = self._target(self.cook, self._house.foods.get(self.cook.food))
             self._core_rose |= target_c is not None and value < target_c
 
@@ -268,16 +269,21 @@ class Watch:
             core_c=known(Role.CORE, now.mono_s),
             ambient_c=known(Role.AMBIENT, now.mono_s),
             irradiance_wm2=known(Role.IRRADIANCE, now.mono_s),
-            faults=self._faults,
+            faults=self._senses.faults(now, self._faults),
             heard_at=self._senses.heard.at,
             silent_s=now.mono_s - self._senses.heard.mono_s,
             core_rose=self._core_rose,
+            at=now.at,
+            boiling_c=boiling_point_c(house.station.place.elevation_m),
             clock_trusted=now.trusted,
             forecast=self._foreseen
             if now.trusted and self.unforeseen_s(now) <= house.limits.forecast_fresh_s
             else None,
             sun=sun,
             sun_up=sun is not None and sun_is_up(sun, house.station.place.horizon),
+            mono_s=now.mono_s,
+            signs=self._senses.signs,
+            safety=self._safety.at(now) if self._safety else None,
             misaim_deg=None
             if sun is None or aim is None
             else angle_between(
@@ -294,18 +300,3 @@ class Watch:
         if food is None:
             return cook.target_c
         return target_at(food, boiling_c).temp_c
-
-    def _alert(self, record: AlarmRecord, now: Moment) -> Alert:
-        """The same raising always gets the same id, in the daemon as in a replay."""
-        name = f"{self._house.station.name}/{record.cooker}/{record.alarm}/{now.at.isoformat()}"
-        expires = now.at + timedelta(seconds=self._house.policies[record.alarm].expires_s)
-        return Alert(
-            id=str(uuid5(NAMESPACE_URL, name)),
-            at=now.at,
-            expires_at=expires,
-            cooker=record.cooker,
-            alarm=record.alarm,
-            state=record.state,
-            priority=record.priority,
-            text=record.text,
-        )

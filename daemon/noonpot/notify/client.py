@@ -7,11 +7,14 @@ from contextlib import suppress
 
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
 
 from noonpot.notify.options import MqttOptions
 
 FIRST_RETRY_S = 1
 AWAY_RETRY_S = 10  # on a home network one try every ten seconds troubles nobody
+MOST_BYTES = 65_536  # with MQTT 5 the broker keeps larger messages from us, and from our memory
 REFUSED_RETRY_S = 60  # a refused login needs a person; knocking faster only fills the broker's log
 
 
@@ -33,8 +36,17 @@ class Client(mqtt.Client):
             self.tls_set_context(tls)
         self.max_inflight_messages_set(1)
         self.knock_often()
-        clean = True if v5 else mqtt.MQTT_CLEAN_START_FIRST_ONLY
-        self.connect_async(options.host, options.port, options.keepalive_s, clean_start=clean)
+        properties = None
+        if v5:
+            properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+            properties.MaximumPacketSize = MOST_BYTES
+        self.connect_async(
+            options.host,
+            options.port,
+            options.keepalive_s,
+            clean_start=True if v5 else mqtt.MQTT_CLEAN_START_FIRST_ONLY,
+            properties=properties,
+        )
 
     def knock_often(self) -> None:
         """After a break, try again soon."""
@@ -59,7 +71,7 @@ class Client(mqtt.Client):
             self.ended.set()
             # Let go of who listened: they hold this client, and nothing should keep its sockets.
             self.on_pre_connect = self.on_connect = self.on_connect_fail = None
-            self.on_disconnect = self.on_publish = None
+            self.on_disconnect = self.on_publish = self.on_subscribe = self.on_message = None
 
     def abandon(self) -> None:
         """Cut the line without a goodbye, so that the broker tells the last will."""

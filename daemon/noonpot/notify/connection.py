@@ -13,6 +13,7 @@ from paho.mqtt import client as mqtt
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from noonpot.notify import brokerwords
 from noonpot.notify.client import Client
@@ -22,6 +23,7 @@ from noonpot.ports import Clock, Delivery, Health, Outcome
 
 STUCK_AFTER = 3  # acknowledgements missed in a row, then the connection is taken for dead
 GOODBYE_S = 2.0
+ANSWER_EXPIRES_S = 60.0  # who asked has put the phone away by then
 LONGEST_EXPIRY_S = 2**32 - 1  # MQTT 5.0 section 3.3.2.3.3: a four byte integer
 
 P = ParamSpec("P")
@@ -75,11 +77,23 @@ def _contained(
     return contained
 
 
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """What to hear: ``heard`` is called in the network thread with topic, body, and whether the
+    broker had the message in store.
+    """
+
+    filter: str
+    heard: Callable[[str, bytes, bool], None]
+
+
 class Connection:
     """Keeps one connection open for as long as it lives.
 
     ``last_will`` gives topic and body of the message the broker tells when the line breaks;
-    ``on_open`` is called in the network thread each time the broker has let us in.
+    ``on_open`` is called in the network thread each time the broker has let us in. With
+    ``listening`` it also hears: the session begins clean each time, so that the broker keeps
+    nothing for us that would arrive as if it were new.
 
     Two rules keep the threads from a deadlock: no call into paho while ``_changed`` is held, and no
     waiting in a callback.
@@ -92,12 +106,14 @@ class Connection:
         health: Health,
         last_will: Callable[[], tuple[str, bytes]],
         on_open: Callable[[], None],
+        listening: Listening | None = None,
     ) -> None:
         self._options = options
         self._clock = clock
         self._health = health
         self._last_will = last_will
         self._on_open = on_open
+        self._listening = listening
         self._tls = options.tls()
         self._changed = threading.Condition()
         self._receipt: _Receipt | None = None
@@ -116,6 +132,8 @@ class Connection:
         client.on_connect_fail = self._unreachable
         client.on_disconnect = self._broken
         client.on_publish = self._acknowledged
+        client.on_subscribe = self._subscribed
+        client.on_message = self._message
         client.loop_start()
 
     @property
@@ -129,6 +147,11 @@ class Connection:
         """Send a retained message if there is a connection, and do not wait."""
         if self.problem is None:
             self._client.publish(to, body, qos=1, retain=True)
+
+    def answer(self, to: str, body: bytes) -> None:
+        """Send a message of the moment if there is a connection, and do not wait."""
+        if self.problem is None:
+            self._publish_once(self._client, to, body, ANSWER_EXPIRES_S)
 
     def deliver(self, to: str, body: bytes, key: str, expires_in_s: float) -> Delivery:
         """Send one message and wait until the broker has it, at most ``ack_limit_s``.
@@ -182,7 +205,7 @@ class Connection:
         client, problem = self._client, self.problem
         self._closed = True
         self._down("closed")
-        del self._last_will, self._on_open  # whoever gave them can now be let go
+        del self._last_will, self._on_open, self._listening  # whoever gave them can now be let go
         if problem is None:
             client.publish(*goodbye, qos=0, retain=True)
             client.disconnect()
@@ -250,7 +273,16 @@ class Connection:
         for sent in self._doubt.again(now_s):  # first, so that nothing newer overtakes it
             self._publish_once(client, sent.to, sent.body, sent.until_s - now_s)
         self._problem = None
+        if self._listening is not None:
+            self._subscribe(client, self._listening.filter)
         self._on_open()
+
+    def _subscribe(self, client: mqtt.Client, to: str) -> None:
+        """With MQTT 5, what is stored for later comes marked as such even the first time."""
+        if self._options.protocol == "5":
+            client.subscribe(to, options=SubscribeOptions(qos=1, retainAsPublished=True))
+        else:
+            client.subscribe(to, qos=1)
 
     @_contained
     def _unreachable(self, _: mqtt.Client, _data: object) -> None:
@@ -267,6 +299,18 @@ class Connection:
         elif self._problem is None:  # else it was refused, and why is known
             self._health.count("mqtt-breaks")
             self._down(brokerwords.broken(reason, self._options.client_id))
+
+    @_contained
+    def _subscribed(
+        self, _: mqtt.Client, _data: object, _number: int, reasons: list[ReasonCode], _more: object
+    ) -> None:
+        if any(reason.is_failure for reason in reasons):
+            self._health.count("mqtt-unheard")
+
+    @_contained
+    def _message(self, _: mqtt.Client, _data: object, message: mqtt.MQTTMessage) -> None:
+        if self._listening is not None:
+            self._listening.heard(message.topic, bytes(message.payload), message.retain)
 
     @_contained
     def _acknowledged(

@@ -5,9 +5,10 @@ import threading
 from collections.abc import Callable, Mapping
 from typing import Literal
 
-from noonpot.core.alert import Alert
-from noonpot.core.payloads import alert_payload, status_payload, topic
-from noonpot.notify.connection import Connection, Problem
+from noonpot.core.alert import Alert, Answer
+from noonpot.core.payloads import alert_payload, did_payload, status_payload, topic
+from noonpot.notify.commands import Commands
+from noonpot.notify.connection import Connection, Listening, Problem
 from noonpot.notify.options import MqttOptions
 from noonpot.ports import Clock, Delivery, Health, Outcome
 
@@ -18,7 +19,7 @@ class MqttNotifier:
     It connects in the background: making one neither waits nor fails when the broker is away. The
     broker is taken for a cache: on every connection all states shown so far are published again.
     ``on_open`` is called each time there is a connection, in the network thread, perhaps before
-    this notifier is even made; it must not wait.
+    this notifier is even made; it must not wait. Without ``commands`` it hears nothing.
 
     Raises NotifierError when the file of ``tls_ca`` cannot be used.
     """
@@ -33,6 +34,7 @@ class MqttNotifier:
         *,
         version: str,
         on_open: Callable[[], None] = lambda: None,
+        commands: Commands | None = None,
     ) -> None:
         self._options = options
         self._clock = clock
@@ -41,12 +43,14 @@ class MqttNotifier:
         self._telling = threading.Lock()
         self._shown: dict[str, bytes] = {}
         self._on_open = on_open
+        self._commands = commands
         self._connection = Connection(
             options,
             clock,
             health,
             last_will=lambda: self._status("offline", last_will=True),
             on_open=self._opened,
+            listening=None if commands is None else Listening(commands.filter, self._heard),
         )
         self._connection.open()
 
@@ -65,11 +69,13 @@ class MqttNotifier:
             return Delivery(Outcome.RETRY, "another alert is being told")
         try:
             try:
-                body = _json(alert_payload(self._options.station, alert))
+                body = _json(alert_payload(self._options.alert_station, alert))
             except ValueError as exc:
                 return Delivery(Outcome.REFUSED, f"the text cannot be sent: {exc}")
             left_s = (alert.expires_at - self._clock.moment().at).total_seconds()
-            return self._connection.deliver(self._topic("alert"), body, alert.id, left_s)
+            return self._connection.deliver(
+                topic(self._options.alert_station, "alert"), body, alert.id, left_s
+            )
         finally:
             self._telling.release()
 
@@ -85,6 +91,11 @@ class MqttNotifier:
         self._shown[full] = body
         self._publish(full)
 
+    def answer(self, answer: Answer) -> None:
+        """Tell the phone what came of its command, if there is a connection."""
+        payload = did_payload(self._options.station, answer, self._clock.moment())
+        self._connection.answer(self._topic(answer.cooker, "did"), _json(payload))
+
     def supervise(self) -> None:
         """Heal a connection whose network thread has died. Call it about every five seconds."""
         self._connection.supervise()
@@ -92,6 +103,12 @@ class MqttNotifier:
     def close(self) -> None:
         """Say that the station goes offline, and part; returns within a few seconds."""
         self._connection.close(self._status("offline"))
+
+    def _heard(self, to: str, body: bytes, retained: bool) -> None:  # noqa: FBT001
+        if self._commands is not None:
+            answer = self._commands.hear(to, body, retained=retained)
+            if answer is not None:
+                self.answer(answer)
 
     def _opened(self) -> None:
         self._connection.publish(*self._status("online"))

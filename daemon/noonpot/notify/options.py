@@ -13,7 +13,8 @@ from noonpot.errors import NotifierError
 class MqttOptions:
     """How to reach the broker. ``tls_ca`` is the file of the authority that signed the broker's
     certificate; with it the connection is encrypted. ``ack_limit_s`` is how long the broker may
-    take to acknowledge an alert [s].
+    take to acknowledge an alert [s]. ``alerts_of`` is the station in whose name alerts are told, if
+    another one.
 
     Raises NotifierError when the parts cannot make a connection.
     """
@@ -27,6 +28,7 @@ class MqttOptions:
     protocol: Literal["5", "3.1.1"] = "5"
     keepalive_s: int = 15
     ack_limit_s: float = 5.0
+    alerts_of: str | None = None
 
     def __post_init__(self) -> None:
         if not self.host or not 0 < self.port < 65536:
@@ -35,6 +37,11 @@ class MqttOptions:
             topic(self.station)
         except ValueError as exc:
             raise NotifierError(f"mqtt: station {exc}") from exc
+
+    @property
+    def alert_station(self) -> str:
+        """The station whose alerts are told."""
+        return self.alerts_of or self.station
 
     @property
     def client_id(self) -> str:

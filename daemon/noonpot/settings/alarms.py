@@ -8,13 +8,13 @@ from pydantic import Field
 
 from noonpot.core.alert import Priority
 from noonpot.core.names import meant
-from noonpot.core.policy import AlarmPolicy, RuleLimits
+from noonpot.core.policy import AlarmPolicy, RuleLimits, StationLimits
 from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.settings.schema import Section
 from noonpot.settings.words import Wants, named, validated
 
-Delay = Annotated[float, Field(ge=0, le=3600)]
-DELAY = Wants("0 to 3600 seconds", "60 is usual for temperatures")
+Delay = Annotated[float, Field(ge=0, le=14_400)]
+DELAY = Wants("0 to 14400 seconds", "60 is usual for temperatures")
 Wait = Annotated[float, Field(ge=60, le=86_400)]
 Deadband = Annotated[float, Field(ge=0, le=20)]
 
@@ -28,6 +28,10 @@ class AlarmSection(Section):
         Wait | Literal["never"] | None,
         Wants('60 to 86400 seconds, or "never"', "say when to repeat what was acknowledged"),
     ] = None
+    escalate_s: Annotated[
+        Wait | Literal["never"] | None,
+        Wants('60 to 86400 seconds, or "never"', "say when to repeat what nobody acknowledged"),
+    ] = None
     expires_s: Annotated[
         Wait | None,
         Wants("60 to 86400 seconds", "say when it is too late to tell"),
@@ -39,7 +43,7 @@ class AlarmSection(Section):
 
 
 class TemperatureAlarm(AlarmSection):
-    """[alarm.preheated] and [alarm.done]."""
+    """[alarm.preheated] and others that compare a temperature with a limit."""
 
     deadband_c: Annotated[
         Deadband | None, Wants("0 to 20 °C below the limit that still count as above", "2 is usual")
@@ -65,11 +69,98 @@ class NoNewsAlarm(AlarmSection):
     ] = None
 
 
+class SoonAlarm(AlarmSection):
+    """[alarm.soon]."""
+
+    within_min: Annotated[
+        Annotated[float, Field(ge=1, le=120)] | None,
+        Wants("1 to 120 minutes before the food is done", "15 is usual"),
+    ] = None
+
+
+class SkyAlarm(AlarmSection):
+    """[alarm.sky]."""
+
+    cost_min: Annotated[
+        Annotated[float, Field(ge=5, le=240)] | None,
+        Wants("5 to 240 minutes that cloud must cost", "20 is usual"),
+    ] = None
+    deadband_min: Annotated[
+        Annotated[float, Field(ge=0, le=240)] | None,
+        Wants("0 to 240 minutes below the limit that still count as above", "10 is usual"),
+    ] = None
+    spacing_s: Annotated[
+        Wait | None,
+        Wants("60 to 86400 seconds from one message about the sky to the next", "3600 is usual"),
+    ] = None
+
+
+class RescueAlarm(AlarmSection):
+    """[alarm.rescue]."""
+
+    chance_percent: Annotated[
+        Annotated[float, Field(ge=1, le=90)] | None,
+        Wants("1 to 90 percent, the least chance of being done in time", "20 is usual"),
+    ] = None
+    deadband_percent: Annotated[
+        Annotated[float, Field(ge=0, le=50)] | None,
+        Wants("0 to 50 percent above the limit that still count as below", "15 is usual"),
+    ] = None
+
+
+class StorageAlarm(AlarmSection):
+    """[alarm.storage]."""
+
+    free_mb: Annotated[
+        Annotated[float, Field(ge=20, le=100_000)] | None,
+        Wants("20 to 100000 MB that must be free on the card", "200 is usual"),
+    ] = None
+    days_left: Annotated[
+        Annotated[float, Field(ge=0, le=365)] | None,
+        Wants("0 to 365 days until the card is full", "7 is usual"),
+    ] = None
+    deadband_mb: Annotated[
+        Annotated[float, Field(ge=0, le=10_000)] | None, Wants("0 to 10000 MB", "20 is usual")
+    ] = None
+
+
+class PowerAlarm(AlarmSection):
+    """[alarm.power]."""
+
+    hot_c: Annotated[
+        Annotated[float, Field(ge=50, le=110)] | None,
+        Wants("50 to 110 °C of the processor", "80 is usual"),
+    ] = None
+    deadband_c: Annotated[Deadband | None, Wants("0 to 20 °C", "5 is usual")] = None
+
+
+class RestartAlarm(AlarmSection):
+    """[alarm.restart]."""
+
+    per_hour: Annotated[
+        Annotated[int, Field(ge=1, le=100)] | None,
+        Wants("1 to 100 restarts within an hour that are not told yet", "3 is usual"),
+    ] = None
+    absence_s: Annotated[
+        Annotated[float, Field(ge=60, le=14_400)] | None,
+        Wants("60 to 14400 seconds that the daemon may be away during a cook", "300 is usual"),
+    ] = None
+
+
 SPECIAL: dict[str, type[AlarmSection]] = {
     "preheated": TemperatureAlarm,
     "done": TemperatureAlarm,
+    "hold": TemperatureAlarm,
     "turn": TurnAlarm,
+    "soon": SoonAlarm,
+    "overdone": TemperatureAlarm,
+    "boil-dry": TemperatureAlarm,
+    "sky": SkyAlarm,
+    "rescue": RescueAlarm,
     "no-news": NoNewsAlarm,
+    "storage": StorageAlarm,
+    "power": PowerAlarm,
+    "restart": RestartAlarm,
 }
 ALARMS = {name: SPECIAL.get(name, AlarmSection) for name in DEFAULT_POLICIES}
 
@@ -82,7 +173,19 @@ def alarm_sections(file: dict[str, object], mistakes: list[str]) -> dict[str, Al
             mistakes.append(f"alarm.{name} is not an alarm; {meant(name, ALARMS)}")
         elif section := validated(ALARMS[name], f"alarm.{name}.", table, mistakes):
             sections[name] = section
+            mistakes.extend(_silenced(name, section))
     return sections
+
+
+def _silenced(name: str, section: AlarmSection) -> list[str]:
+    """What would silence an alarm about people's health for good."""
+    if not DEFAULT_POLICIES[name].safety:
+        return []
+    return [
+        f'alarm.{name}.{key} is "never", but this alarm guards people\'s health; give it a time'
+        for key in ("re_alarm_s", "escalate_s")
+        if getattr(section, key) == "never"
+    ]
 
 
 def policies(sections: Mapping[str, AlarmSection]) -> dict[str, AlarmPolicy]:
@@ -94,25 +197,54 @@ def _policy(usual: AlarmPolicy, section: AlarmSection | None) -> AlarmPolicy:
     changes: dict[str, Any] = {}
     for key, value in section.model_dump(exclude_unset=True).items() if section else ():
         match key, value:
-            case "re_alarm_s", "never":
+            case "re_alarm_s" | "escalate_s", "never":
                 changes[key] = None
             case "priority", _:
                 changes[key] = Priority(value)
-            case "deadband_c" | "deadband_deg", _:
+            case "deadband_c" | "deadband_deg" | "deadband_mb", _:
                 changes["deadband"] = value
-            case "on_delay_s" | "off_delay_s" | "re_alarm_s" | "expires_s", _:
+            case "deadband_min", _:
+                changes["deadband"] = 60 * value
+            case "deadband_percent", _:
+                changes["deadband"] = value / 100
+            case _ if key in TIMES:
                 changes[key] = value
     return replace(usual, **changes)
 
 
+TIMES = ("on_delay_s", "off_delay_s", "re_alarm_s", "escalate_s", "spacing_s", "expires_s")
+
+
 def limits(sections: Mapping[str, AlarmSection], interval_s: float) -> RuleLimits:
     """The usual limits with what the sections change, for probes read every so many seconds."""
-    usual = RuleLimits()
-    turn, no_news = sections.get("turn"), sections.get("no-news")
-    gain = turn.min_gain_percent if isinstance(turn, TurnAlarm) else None
-    after_s = no_news.after_s if isinstance(no_news, NoNewsAlarm) else None
-    return RuleLimits(
-        min_gain=usual.min_gain if gain is None else gain / 100,
-        no_news_s=usual.no_news_s if after_s is None else after_s,
-        fresh_s=max(usual.fresh_s, 3 * interval_s),
-    )
+    keys = {
+        ("turn", "min_gain_percent"): ("min_gain", 0.01),
+        ("no-news", "after_s"): ("no_news_s", 1.0),
+        ("soon", "within_min"): ("soon_s", 60.0),
+        ("sky", "cost_min"): ("cloud_cost_s", 60.0),
+        ("rescue", "chance_percent"): ("least_chance", 0.01),
+    }
+    changes = {
+        limit: scale * getattr(sections[name], key)
+        for (name, key), (limit, scale) in keys.items()
+        if name in sections and getattr(sections[name], key) is not None
+    }
+    fresh_s = max(RuleLimits().fresh_s, 3 * interval_s)
+    return replace(RuleLimits(), fresh_s=fresh_s, own=_own_limits(sections), **changes)
+
+
+def _own_limits(sections: Mapping[str, AlarmSection]) -> StationLimits:
+    """The usual limits of the station itself with what the sections change."""
+    keys = {
+        ("storage", "free_mb"): "free_mb",
+        ("storage", "days_left"): "days_left",
+        ("power", "hot_c"): "hot_c",
+        ("restart", "per_hour"): "restarts",
+        ("restart", "absence_s"): "absence_s",
+    }
+    changes: dict[str, Any] = {
+        limit: getattr(sections[name], key)
+        for (name, key), limit in keys.items()
+        if name in sections and getattr(sections[name], key) is not None
+    }
+    return replace(StationLimits(), **changes)

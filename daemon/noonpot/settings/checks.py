@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from noonpot.core.names import meant
+from noonpot.core.stationfacts import OWN
 from noonpot.settings.alarms import NoNewsAlarm
 from noonpot.settings.draft import SECTIONS, Draft
 from noonpot.settings.garden import PollSection, ProbeTable
@@ -16,6 +17,11 @@ def misfits(draft: Draft) -> Iterator[str]:
     """
     yield from _missing_sections(draft)
     yield from _twice(draft)
+    if OWN in _names(draft, "cooker"):
+        yield (
+            f"cooker.{OWN} has a name that is kept for the alarms of the station itself; "
+            "choose another"
+        )
     if draft.poll:
         yield from _rhythm(draft.poll, draft)
     yield from _probes(draft)

@@ -17,7 +17,9 @@ from noonpot.settings.garden import (
     StationSection,
 )
 from noonpot.settings.kitchen import RescueSection
-from noonpot.settings.links import InfluxSection, MqttSection
+from noonpot.settings.links import DeadmanSection, InfluxSection, MqttSection, PushSection
+from noonpot.settings.manners import MannersSection
+from noonpot.settings.panel import SignalsSection
 from noonpot.settings.words import several, single, validated
 
 Section = TypeVar("Section", bound=BaseModel)
@@ -28,10 +30,14 @@ SECTIONS = {
     "cooker": "[[cooker]]",
     "probe": "[[probe]]",
     "alarm": "[alarm.NAME]",
+    "manners": "[manners]",
     "food": "[food.NAME]",
     "rescue": "[rescue]",
     "mqtt": "[mqtt]",
+    "push": "[push]",
+    "deadman": "[deadman]",
     "influx": "[influx]",
+    "signals": "[signals]",
 }
 
 
@@ -47,9 +53,13 @@ class Draft:
     probes: tuple[ProbeTable, ...]
     alarms: dict[str, AlarmSection]
     foods: dict[str, Food]
+    manners: MannersSection | None
     rescue: RescueSection | None
     mqtt: MqttSection | None
+    push: PushSection | None
+    deadman: DeadmanSection | None
     influx: InfluxSection | None
+    signals: SignalsSection | None
 
 
 def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
@@ -68,11 +78,19 @@ def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
         probes=_each(ProbeTable, file, "probe", mistakes),
         alarms=alarm_sections(file, mistakes),
         foods=food_sections(file, mistakes),
+        manners=_one(MannersSection, file, "manners", mistakes)
+        if "manners" in file
+        else MannersSection(),
         rescue=_one(RescueSection, file, "rescue", mistakes)
         if "rescue" in file
         else RescueSection(),
         mqtt=_one(MqttSection, file, "mqtt", mistakes),
+        push=_one(PushSection, file, "push", mistakes),
+        deadman=_one(DeadmanSection, file, "deadman", mistakes)
+        if "deadman" in file
+        else DeadmanSection(),
         influx=_one(InfluxSection, file, "influx", mistakes),
+        signals=_one(SignalsSection, file, "signals", mistakes),
     )
 
 

@@ -61,12 +61,17 @@ def _hindrance(error: OSError) -> str:
             return f"it cannot be read ({error.strerror})"
 
 
-def secret(key: str, name: str, folder: Path, mistakes: list[str]) -> str:
+def secret(
+    key: str,
+    name: str,
+    folder: Path,
+    mistakes: list[str],
+    cure: str = "write the secret into that file as its only line",
+) -> str:
     """The secret that a file holds, without the line end; empty when it cannot be used, and why is
     added to the mistakes.
     """
     told = f"{key} is {shown(name)}, but"
-    cure = "write the secret into that file as its only line"
     try:
         file = _place(name, folder)
         everybody_reads = file.stat().st_mode & stat.S_IROTH

@@ -4,14 +4,32 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, PlainValidator
 
 from noonpot.core.foods import Food
+from noonpot.core.lethality import POULTRY, TABLES, Curve, Lethality
 from noonpot.core.names import is_name
 from noonpot.errors import ConfigError
 from noonpot.settings.files import parse
 from noonpot.settings.schema import NAME, Section, Text
-from noonpot.settings.words import Wants, named, validated
+from noonpot.settings.words import Wants, named, shown, validated
+
+GERM = {"d_min": (1e-3, 1e3), "ref_c": (50.0, 121.0), "z_k": (3.0, 20.0), "log": (1.0, 12.0)}
+"""The numbers of a germ, each with its least and its most."""
+
+
+def _lethality(written: object) -> Lethality:
+    """A table by its name, or a germ by its numbers. Raises ValueError when it is neither."""
+    if isinstance(written, str) and written in TABLES:
+        return TABLES[written]
+    if not isinstance(written, dict) or written.keys() != GERM.keys():
+        raise ValueError
+    for key, (least, most) in GERM.items():
+        number = written[key]
+        is_number = isinstance(number, int | float) and not isinstance(number, bool)
+        if not is_number or not least <= number <= most:
+            raise ValueError
+    return Curve(**written)
 
 
 class FoodSection(Section):
@@ -35,7 +53,25 @@ class FoodSection(Section):
         Annotated[float, Field(ge=54, le=100)] | None,
         Wants("54 to 100 °C", "leave it out only for food that is safe to eat raw"),
     ] = None
+    lethality: Annotated[
+        Lethality,
+        PlainValidator(_lethality),
+        Wants(
+            f"{', '.join(map(shown, TABLES))} or {{ d_min = …, ref_c = …, z_k = …, log = … }}",
+            "foods.toml explains them",
+        ),
+    ] = POULTRY
+    spoils: Annotated[
+        bool, Wants("true or false", "false only for what does not go bad lukewarm, such as water")
+    ] = True
     wet: Annotated[bool, Wants("true or false", "true for food that cooks in water")] = False
+    overdone_s: Annotated[
+        Annotated[float, Field(ge=60, le=36_000)] | None,
+        Wants(
+            "60 to 36000 seconds that it may stay in the hot pot once it is done",
+            "leave it out for an hour",
+        ),
+    ] = None
     source: Annotated[
         Text,
         Wants("a text in quotes", 'say where the numbers come from, or "my own experience"'),
@@ -54,7 +90,7 @@ def food_sections(file: dict[str, object], mistakes: list[str]) -> dict[str, Foo
             mistakes.append(f"food.{name} is not a name; write it in {NAME.what}")
         elif section:
             try:
-                foods[name] = Food(name=name, **section.model_dump())
+                foods[name] = Food(name=name, **dict(section))
             except ValueError as error:
                 mistakes.append(f"food.{name}.{error}")
     return foods

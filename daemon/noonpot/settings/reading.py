@@ -13,7 +13,9 @@ from noonpot.settings.files import parse, supplied
 from noonpot.settings.foodlist import read_foods
 from noonpot.settings.garden import StationSection
 from noonpot.settings.kitchen import other_heat
-from noonpot.settings.links import influx_access, mqtt_access
+from noonpot.settings.links import influx_access, mqtt_access, push_access, signs_of_life
+from noonpot.settings.manners import manners
+from noonpot.settings.panel import local_signals
 from noonpot.settings.values import BusSection, Poll, Settings
 
 
@@ -28,7 +30,12 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
     folder = path.absolute().parent
     mqtt = mqtt_access(draft.mqtt, folder, mistakes) if draft.mqtt and secrets else None
     influx = influx_access(draft.influx, folder, mistakes) if draft.influx and secrets else None
-    if mistakes or draft.station is None or draft.poll is None or draft.rescue is None:
+    push = push_access(draft.push, folder, mistakes) if draft.push and secrets else None
+    signals = local_signals(draft.signals, mistakes) if draft.signals else None
+    deadman = draft.deadman and signs_of_life(draft.deadman, folder, mistakes, secrets=secrets)
+    if mistakes or not (
+        draft.station and draft.poll and draft.manners and draft.rescue and deadman
+    ):
         raise ConfigError(str(path), mistakes)
     return Settings(
         station=_station(draft.station, draft),
@@ -41,9 +48,13 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
         policies=policies(draft.alarms),
         limits=limits(draft.alarms, draft.poll.interval_s),
         foods={**read_foods(supplied("foods.toml")), **draft.foods},
+        manners=manners(draft.manners),
         rescue=other_heat(draft.rescue),
         mqtt=mqtt,
         influx=influx,
+        push=push,
+        signals=signals,
+        deadman=deadman,
     )
 
 

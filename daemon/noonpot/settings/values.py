@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from noonpot.core.alert import Priority
 from noonpot.core.foods import Food
-from noonpot.core.policy import AlarmPolicy, RuleLimits
+from noonpot.core.policy import AlarmPolicy, Manners, RuleLimits
 from noonpot.core.rescue import OtherHeat
 from noonpot.core.station import Station
 
@@ -33,7 +34,9 @@ class BusSection:
 
 @dataclass(frozen=True, slots=True)
 class MqttAccess:
-    """How to reach the message broker. ``protocol`` is "5" or "3.1.1"."""
+    """How to reach the message broker. ``protocol`` is "5" or "3.1.1"; ``command_token`` is what
+    commands from the phone must bring along, None takes no commands.
+    """
 
     host: str
     port: int
@@ -41,6 +44,7 @@ class MqttAccess:
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     tls_ca: Path | None = None
+    command_token: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +58,46 @@ class InfluxAccess:
 
 
 @dataclass(frozen=True, slots=True)
+class PushAccess:
+    """Which push services there are, and how often they may call: what is less important than
+    ``least`` is left out, what is due within ``gather_s`` becomes one message, and what may wait
+    comes no sooner than ``spacing_s`` after the last one [s].
+    """
+
+    addresses: tuple[str, ...] = field(repr=False)
+    least: Priority
+    gather_s: float
+    spacing_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SignsOfLife:
+    """``url``: an address to be fetched each minute while all goes on, None for none.
+    ``all_well_s``: after so long a silence during a cook, a person is told that all is well [s], 0
+    for never.
+    """
+
+    url: str | None = field(default=None, repr=False)
+    all_well_s: float = 10_800.0
+
+
+@dataclass(frozen=True, slots=True)
+class LocalSignals:
+    """What is wired to the Pi, as GPIO numbers, None for what is not; what is less important than
+    ``least`` does not sound.
+    """
+
+    buzzer: int | None
+    lamp: int | None
+    button: int | None
+    least: Priority
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """The whole configuration. ``units`` is "C" or "F"; ``max_rates`` holds the fastest believable
-    change of each temperature probe by its name [°C/s]; ``mqtt`` and ``influx`` are None when their
-    section is missing.
+    change of each temperature probe by its name [°C/s]; ``mqtt``, ``influx`` and ``push`` are None
+    when their section is missing.
     """
 
     station: Station
@@ -69,7 +109,11 @@ class Settings:
     max_rates: Mapping[str, float]
     policies: Mapping[str, AlarmPolicy]
     limits: RuleLimits
+    manners: Manners
     foods: Mapping[str, Food]
     rescue: OtherHeat
     mqtt: MqttAccess | None
     influx: InfluxAccess | None
+    push: PushAccess | None = None
+    signals: LocalSignals | None = None
+    deadman: SignsOfLife = field(default_factory=SignsOfLife)

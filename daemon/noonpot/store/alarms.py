@@ -30,8 +30,8 @@ def save_record(db: sqlite3.Connection, span: Span, moment: Moment, record: Alar
     db.execute(
         "INSERT OR REPLACE INTO alarm (cooker, alarm, state, since_span, since_tick, since_mono_s,"
         " occurrence, subject, text, priority, rising_s, falling_s, told_s, until_s,"
-        " written_span, written_mono_s)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        " tellings, beneath, latched, written_span, written_mono_s)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             record.cooker,
             record.alarm,
@@ -46,6 +46,9 @@ def save_record(db: sqlite3.Connection, span: Span, moment: Moment, record: Alar
             record.falling_s,
             record.told_s,
             record.until_s,
+            record.tellings,
+            record.beneath,
+            record.latched,
             span.first_tick,
             moment.mono_s,
         ),
@@ -90,6 +93,9 @@ def _record(row: sqlite3.Row, boot: str, now: Moment) -> AlarmRecord:
         falling_s=timer("falling_s"),
         told_s=timer("told_s"),
         until_s=until_s,
+        tellings=row["tellings"],
+        beneath=AlarmState(row["beneath"]),
+        latched=bool(row["latched"]),
     )
 
 

@@ -7,7 +7,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import IO
 
-from noonpot.errors import StoreError
+from noonpot.errors import StoreError, StoreFullError, StoreUnwritableError
 from noonpot.store.migrations import APPLICATION_ID, refuse_newer
 
 BUSY_TIMEOUT_S = 5.0
@@ -23,6 +23,11 @@ CURES = {
     "SQLITE_NOTADB": "the file is damaged or no data file: move it aside and restore a backup",
     "SQLITE_CANTOPEN": "check that its folder is there and may be read and written",
     "SQLITE_BUSY": "another program holds it: close that program",
+}
+FAILURES = {
+    "SQLITE_FULL": StoreFullError,
+    "SQLITE_READONLY": StoreUnwritableError,
+    "SQLITE_IOERR": StoreUnwritableError,
 }
 
 
@@ -42,7 +47,8 @@ def explained(path: Path) -> Iterator[None]:
         cure = next(
             (cure for known, cure in CURES.items() if name.startswith(known)), "see the log"
         )
-        raise StoreError(f"data file {path}: {error}; {cure}") from error
+        kind = next((k for known, k in FAILURES.items() if name.startswith(known)), StoreError)
+        raise kind(f"data file {path}: {error}; {cure}") from error
 
 
 @contextmanager

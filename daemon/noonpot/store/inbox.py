@@ -29,19 +29,21 @@ ORDER = count()  # two events of one instant stay in the order in which they wer
 SUFFIX = ".json"
 
 
-def hand_in(folder: Path, event: Event) -> str:
+def hand_in(folder: Path, event: Event, name: str = "") -> str:
     """Put an event into the inbox; returns the name of its letter. It is safe on disk then.
 
+    Letters are taken in the order of their names, and each name once: who gives one, so that doing
+    it again has no effect, begins it with the time as is done here.
     Raises StoreError when the folder cannot be written.
     """
-    name = f"{event.at.timestamp():017.6f}-{next(ORDER):06d}-{uuid4().hex}"
+    name = name or f"{event.at.timestamp():017.6f}-{next(ORDER):06d}-{uuid4().hex}"
     body = {
         "cooker": event.cooker,
         "at": event.at.isoformat(),
         "kind": event.kind,
         "detail": dict(event.detail),
     }
-    aside = folder / f".{name}"
+    aside = folder / f".{uuid4().hex}"
     try:
         with os.fdopen(
             os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, FILE_MODE), "w"

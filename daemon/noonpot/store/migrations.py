@@ -175,12 +175,35 @@ def meal_of_a_cook(db: sqlite3.Connection) -> None:
     db.execute("ALTER TABLE cook ADD COLUMN meal_at TEXT")
 
 
+def starts_of_the_daemon(db: sqlite3.Connection) -> None:
+    """Each start: when, the last reading before, and whether it came to a proper end."""
+    db.execute(
+        """CREATE TABLE start (
+            id INTEGER PRIMARY KEY,
+            span INTEGER NOT NULL REFERENCES clock_span,
+            tick INTEGER NOT NULL,
+            last_reading INTEGER,
+            ended INTEGER NOT NULL DEFAULT 0 CHECK (ended IN (0, 1))
+        )"""
+    )
+
+
+def repeats_and_latches(db: sqlite3.Connection) -> None:
+    """How often each alarm was told, what it would be if nothing hid it, whether it is latched."""
+    db.execute("ALTER TABLE alarm ADD COLUMN tellings INTEGER NOT NULL DEFAULT 0")
+    db.execute("ALTER TABLE alarm ADD COLUMN beneath TEXT NOT NULL DEFAULT 'normal'")
+    db.execute("ALTER TABLE alarm ADD COLUMN latched INTEGER NOT NULL DEFAULT 0")
+    db.execute("UPDATE alarm SET tellings = 1 WHERE told_s IS NOT NULL")
+
+
 MIGRATIONS: Sequence[Migration] = (
     clock_and_readings,
     cooks_and_events,
     alarms_and_outbox,
     uplink_and_sun,
     meal_of_a_cook,
+    starts_of_the_daemon,
+    repeats_and_latches,
 )
 
 

@@ -12,8 +12,9 @@ from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook
 from noonpot.core.moment import Moment, iso
 from noonpot.core.station import ProbeSpec
+from noonpot.core.stationfacts import Absence
 from noonpot.ports import Batch, Clock
-from noonpot.store import alarms, cooks, samples, timeline
+from noonpot.store import alarms, cooks, samples, starts, timeline
 from noonpot.store.connection import explained, lock, open_to_write
 from noonpot.store.migrations import migrate
 from noonpot.store.outgoing import Outgoing, Point
@@ -38,6 +39,7 @@ class Store(Reader):
         """
         self._series: dict[str, int] = {}
         self._settled: dict[str, int] = {}
+        self._slowest_s = 0.0
         self._outgoing = Outgoing(clock.boot_id)
         self._turn = threading.Lock()
         self._held = lock(path)
@@ -90,6 +92,27 @@ class Store(Reader):
             for alert in batch.alerts:
                 alarms.add_alert(db, span, alert)
             return saved
+
+    def begin(self) -> None:
+        """Note that the daemon starts."""
+        now = self._clock.moment()
+        with self._writing() as db:
+            starts.begin(db, timeline.present(db, self._clock.boot_id, now), now)
+
+    def end(self) -> None:
+        """Note that the daemon comes to a proper end."""
+        with self._writing() as db:
+            starts.end(db)
+
+    def absence(self) -> Absence | None:
+        """How long the daemon was away before it began, None when it did not begin."""
+        with self._looking() as db:
+            return starts.absence(db, self._clock.moment())
+
+    def slowest_write_s(self) -> float:
+        """How long the longest write took since the last call [s]."""
+        slowest_s, self._slowest_s = self._slowest_s, 0.0
+        return slowest_s
 
     def running_cooks(self) -> Sequence[Cook]:
         """Cooks that were begun and not stopped."""
@@ -159,6 +182,7 @@ class Store(Reader):
     def _writing(self) -> Iterator[sqlite3.Connection]:
         """One transaction, kept whole or not at all."""
         with self._looking() as db:
+            begun_s = self._clock.moment().mono_s
             db.execute("BEGIN IMMEDIATE")
             try:
                 yield db
@@ -166,3 +190,5 @@ class Store(Reader):
             finally:
                 if db.in_transaction:
                     db.execute("ROLLBACK")
+                took_s = self._clock.moment().mono_s - begun_s
+                self._slowest_s = max(self._slowest_s, took_s)

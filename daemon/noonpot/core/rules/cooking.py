@@ -1,4 +1,4 @@
-"""Alarms on the way to the table: the pot is hot, turn the cooker, the food is done."""
+"""Alarms on the way to the table: the pot is hot, turn the cooker, food is done, or overdone."""
 
 import numpy as np
 
@@ -8,9 +8,15 @@ from noonpot.core.facts import Case, Facts
 from noonpot.core.light import beam_share
 from noonpot.core.policy import AlarmPolicy
 from noonpot.core.sun import light_share
+from noonpot.core.wording import MINUTE_S
 
 LEAST_BEAM = 0.2
 """With less of a clear sky's beam one speaks of a cloud before the sun (our choice)."""
+STILL_HOT_K = 15.0
+"""So far below its target food still dries out or falls apart (our choice)."""
+SIMMERING_K = 3.0
+"""So far below boiling water is lost as steam: a moist core comes to rest 1 to 3 K below (common
+practice, no source)."""
 
 
 def preheated(case: Case) -> Condition:
@@ -30,25 +36,38 @@ def preheated(case: Case) -> Condition:
 
 
 def done(case: Case) -> Condition:
-    """The core held the target. Once done, the load stays done: the alarm is latched, and reset
-    when another load is put in.
+    """The core held the target, and food that can make people ill was hot for long enough. Once
+    done, the load stays done: the alarm is latched, and reset when another load is put in.
     """
     facts, record = case.facts, case.records["done"]
     cook, food = facts.cook, facts.food
     if cook is None or cook.load is None or facts.target_c is None:
         return Condition(active=False)
+    if facts.safety is not None and facts.safety.course.spoiled:
+        return Condition(active=False)  # it stood lukewarm for too long, before or since
     if record.active:
         return Condition(active=True, text=record.text)
-    if facts.core_c is None:
+    if facts.core_c is None or (facts.hazardous and not vouched(facts)):
         return Condition(active=None)
-    hold_s = food.hold_s if food else 0.0
-    hazardous = food.hazardous if food else True  # an unknown food is treated as the worst
+    safe = not facts.hazardous or (facts.safety is not None and facts.safety.course.safe)
     return Condition(
-        active=facts.core_c >= facts.target_c,
+        active=safe and facts.core_c >= facts.target_c,
         text=case.wording.done(
-            facts.cooker.name, cook.load.food, facts.core_c, hold_s, hazardous=hazardous
+            facts.cooker.name,
+            cook.load.food,
+            facts.core_c,
+            food.hold_s if food else 0.0,
+            hazardous=facts.hazardous,
         ),
     )
+
+
+def vouched(facts: Facts) -> bool:
+    """Whether the coldest place of the food is known, by probes in which nothing seems wrong."""
+    safety = facts.safety
+    if safety is None or safety.core_c is None:
+        return False
+    return safety.probes.isdisjoint(fault.probe for fault in facts.faults)
 
 
 def turn(case: Case) -> Condition:
@@ -97,7 +116,60 @@ def beam_is_there(facts: Facts) -> bool:
     return index is None or float(beam_share(np.array(index))) >= LEAST_BEAM
 
 
-RULES = {"preheated": preheated, "done": done, "turn": turn}
+def overdone(case: Case) -> Condition:
+    """The food is done, still in the pot, and still hot; its on-delay is what the food bears."""
+    facts, record = case.facts, case.records["overdone"]
+    if facts.cook is None or facts.cook.load is None or facts.target_c is None:
+        return Condition(active=False)
+    if not case.records["done"].active:
+        return Condition(active=False)
+    heat_c = facts.pot_c if facts.core_c is None else facts.core_c
+    if heat_c is None:
+        return Condition(active=None)
+    limit_c = facts.target_c - STILL_HOT_K
+    if record.active or record.rising_s is not None:
+        limit_c -= case.policies["overdone"].deadband
+    return Condition(active=heat_c >= limit_c, text=overdone_words(case, heat_c))
+
+
+def overdone_words(case: Case, heat_c: float) -> str:
+    """How long the food has been done, and how hot it still is."""
+    minutes = case.policy("overdone").on_delay_s / MINUTE_S
+    return (
+        f"{case.facts.cooker.name}: {case.facts.dish} was done {minutes:.0f} min ago and is still "
+        f"in the pot at {case.wording.temperature(heat_c)}. Take it out with gloves."
+    )
+
+
+def boil_dry(case: Case) -> Condition:
+    """Wet food has boiled for long; its on-delay is for how long."""
+    facts, record = case.facts, case.records["boil-dry"]
+    if facts.cook is None or facts.cook.load is None or facts.food is None or not facts.food.wet:
+        return Condition(active=False)
+    if facts.core_c is None:
+        return Condition(active=None)
+    limit_c = facts.boiling_c - SIMMERING_K
+    if record.active or record.rising_s is not None:
+        limit_c -= case.policies["boil-dry"].deadband
+    return Condition(active=facts.core_c >= limit_c, text=boil_dry_words(case, facts.core_c))
+
+
+def boil_dry_words(case: Case, core_c: float) -> str:
+    """How long the food has boiled."""
+    minutes = case.policies["boil-dry"].on_delay_s / MINUTE_S
+    return (
+        f"{case.facts.cooker.name}: {case.facts.dish} has boiled for {minutes:.0f} min, core "
+        f"{case.wording.temperature(core_c)}. Open the lid away from your face; add hot water."
+    )
+
+
+RULES = {
+    "preheated": preheated,
+    "done": done,
+    "turn": turn,
+    "overdone": overdone,
+    "boil-dry": boil_dry,
+}
 
 # Temperatures: delays of 60 s and a deadband of 1 % of the range (2 °C of 200 °C) are the start
 # values of ISA-18.2 and EEMUA 191 (from memory). Where nothing else is said the number is our
@@ -118,6 +190,7 @@ POLICIES = {
         expires_s=14_400,  # 4 h: FDA Food Code 3-501.19, then food without heat is discarded
         priority=Priority.HIGH,
         deadband=2.0,
+        escalate_s=600,  # ten minutes without an answer: nobody has seen it
     ),
     "turn": AlarmPolicy(
         on_delay_s=0,  # an angle does not flutter
@@ -126,5 +199,24 @@ POLICIES = {
         expires_s=1800,  # the sun goes 15° an hour: by then the bearing is 7° wrong
         priority=Priority.MEDIUM,
         deadband=2.0,
+    ),
+    "overdone": AlarmPolicy(
+        on_delay_s=3600,  # or what the food bears; the same number as the limit
+        off_delay_s=60,
+        re_alarm_s=3600,
+        expires_s=14_400,
+        priority=Priority.MEDIUM,  # ``done`` has been told, and told again
+        deadband=2.0,
+    ),
+    "boil-dry": AlarmPolicy(
+        # 150 W, what a quarter of a square metre brings into a pot, boil off 240 g in an hour (heat
+        # of vaporisation of water 2.26 MJ/kg); less under a good lid
+        on_delay_s=3600,
+        off_delay_s=300,  # a stir, or some cold water
+        re_alarm_s=3600,
+        expires_s=3600,
+        priority=Priority.HIGH,
+        deadband=2.0,
+        escalate_s=600,
     ),
 }

@@ -1,0 +1,179 @@
+"""Whether the probes of one cooker show what they are called. Grows reading by reading; what it
+says at a moment follows from the readings and events up to then, so a restart ends nothing.
+"""
+
+from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
+from dataclasses import replace
+
+from noonpot.core.cook import EventKind
+from noonpot.core.readings import Reading, Role
+from noonpot.core.sanity_probes import Around, broken
+from noonpot.core.sanity_signs import (
+    Food,
+    Sign,
+    SignKind,
+    in_food_again,
+    left_food,
+    lid_open,
+    never_in_food,
+    regained,
+    swapped,
+)
+from noonpot.core.sanity_track import Track
+
+OPENINGS = {EventKind.LID, EventKind.SPOT, EventKind.LOAD, EventKind.UNLOAD}
+"""Who does this lifts the lid, and sees where the probes are."""
+HANDLINGS = OPENINGS | {EventKind.AIM, EventKind.STOP}
+"""Who does this sees whether the cooker stands and is closed."""
+TOLD_EARLY_S = 300.0
+"""So long before it is done may a person say what will be done [s]."""
+CHILLING_S = 1200.0
+"""So long may cold food go on chilling the pot it was put in [s] (our choice)."""
+AIR_C = 25.0
+"""Taken for the air where no probe tells: too warm rather than too cold, for then less is asked."""
+
+
+class Sanity:
+    """The signs of one cooker. ``probes`` are their roles by name; all times monotonic [s]."""
+
+    def __init__(self, probes: Mapping[str, Role], boiling_c: float) -> None:
+        self._roles = probes
+        self._boiling_c = boiling_c
+        self._tracks = {probe: Track() for probe in probes}
+        self._happened: list[tuple[float, EventKind]] = []
+        self._food: Food | None = None
+        self._cores: dict[str, Sign] = {}
+        self._lid: Sign | None = None
+        self._sunny_since_s: float | None = None
+        self._broken: dict[str, Sign] = {}
+
+    @property
+    def signs(self) -> tuple[Sign, ...]:
+        """All that is wrong now, as far as one can see."""
+        lid = () if self._lid is None else (self._lid,)
+        return (*self._broken.values(), *self._cores.values(), *lid)
+
+    @property
+    def distrusted(self) -> frozenset[str]:
+        """The probes that must not be gone by."""
+        return frozenset(self._broken) | frozenset(self._cores)
+
+    def hear(self, reading: Reading) -> None:
+        """Take in a reading that the filter believes; look whenever it completes a point."""
+        track = self._tracks[reading.probe]
+        if not track.add(reading.mono_s, reading.value, reading.board_c) or not track.times:
+            return
+        role = self._roles[reading.probe]
+        if role is Role.CORE:
+            self._look_at_core(reading.probe, track)
+        elif role is Role.POT and track is self._first(Role.POT):
+            self._look_at_lid(reading.probe, track)
+
+    def happen(self, kind: EventKind, at_s: float, food: Food | None) -> None:
+        """A person did something; ``food`` is what is in the pot then."""
+        self._food = food
+        if kind in HANDLINGS:
+            self._happened = [*self._happened[-49:], (at_s, kind)]
+
+    def look(
+        self, now_s: float, *, sunny: bool, dark: bool | None, clear_wm2: float | None
+    ) -> None:
+        """Look at each probe by itself, and drop what a person has seen to. ``sunny``: the cooker
+        faces a sun that is well up; ``clear_wm2`` what a clear sky would give on level ground.
+        """
+        if not sunny:
+            self._sunny_since_s = None
+        elif self._sunny_since_s is None:
+            self._sunny_since_s = now_s
+        sunny_s = 0.0 if self._sunny_since_s is None else now_s - self._sunny_since_s
+        around = Around(
+            self._first(Role.POT),
+            self._first(Role.CORE),
+            self._first(Role.AMBIENT),
+            self._first(Role.IRRADIANCE),
+            self._food,
+            self._boiling_c,
+            sunny_s,
+            dark,
+            clear_wm2,
+        )
+        seen = (
+            broken(probe, self._roles[probe], track, now_s, around, self._broken.get(probe))
+            for probe, track in self._tracks.items()
+        )
+        self._broken = {sign.probe: sign for sign in seen if sign is not None}
+        self._settle(now_s)
+
+    def _first(self, role: Role) -> Track | None:
+        """The first probe of a role that has shown anything and is not broken."""
+        sound = (p for p, r in self._roles.items() if r is role and p not in self._broken)
+        return next((self._tracks[p] for p in sound if self._tracks[p].times), None)
+
+    def _settle(self, now_s: float) -> None:
+        """Drop the signs that a person has answered by being there, or taken out with the food, and
+        those that a broken probe explains.
+        """
+        blind = self._food is None or self._first(Role.POT) is None
+        self._cores = {
+            probe: sign
+            for probe, sign in self._cores.items()
+            if not (blind or probe in self._broken or self._done(OPENINGS, sign.since_s, now_s))
+        }
+        lid = self._lid
+        if lid and (lid.probe in self._broken or self._done(HANDLINGS, lid.since_s, now_s)):
+            self._lid = None
+
+    def _done(self, kinds: AbstractSet[EventKind], since_s: float, now_s: float) -> bool:
+        return any(kind in kinds and since_s < at_s <= now_s for at_s, kind in self._happened)
+
+    def _look_at_core(self, probe: str, core: Track) -> None:
+        now_s, food, pot = core.times[-1], self._food, self._first(Role.POT)
+        self._settle(now_s)
+        if food is None or now_s < food.at_s or probe in self._broken or pot is None:
+            return
+        ambient = self._first(Role.AMBIENT)
+        known = self._cores.get(probe)
+        if known is not None:
+            around = ambient if known.beside is Role.AMBIENT else pot
+            if around is not None and _core_is_well(known, core, around):
+                del self._cores[probe]
+            return
+        opened = [s for s, kind in self._happened if kind in OPENINGS and s <= now_s]
+        since = replace(food, at_s=max([food.at_s, *opened]))
+        sign = swapped(probe, core, pot, food) or left_food(
+            probe, core, pot, Role.POT, since, self._boiling_c
+        )
+        if sign is None and ambient is not None:
+            sign = left_food(probe, core, ambient, Role.AMBIENT, since, self._boiling_c)
+        sign = sign or never_in_food(probe, core, pot, ambient, food, since.at_s, self._boiling_c)
+        if sign is not None:
+            self._cores[probe] = sign
+
+    def _look_at_lid(self, probe: str, pot: Track) -> None:
+        now_s = pot.times[-1]
+        self._settle(now_s)
+        if self._lid is not None:
+            if regained(self._lid, pot):
+                self._lid = None
+            else:
+                self._lid = replace(self._lid, to_c=min(self._lid.to_c, pot.values[-1]))
+            return
+        ambient, light = self._first(Role.AMBIENT), self._first(Role.IRRADIANCE)
+        air_c = AIR_C if ambient is None or ambient.last is None else ambient.last
+        sign = lid_open(probe, pot, air_c, light)
+        if sign is None:
+            return
+        begun_s = now_s - sign.seconds
+        told = self._done(OPENINGS, begun_s - TOLD_EARLY_S, now_s)
+        chilled = self._done({EventKind.LOAD}, begun_s - CHILLING_S, now_s)
+        if not told and not chilled:
+            self._lid = sign
+
+
+def _core_is_well(known: Sign, core: Track, around: Track) -> bool:
+    """Whether a core that was misplaced shows the food again."""
+    if known.kind is SignKind.SWAPPED:
+        beside_c = around.at(core.times[-1])
+        return beside_c is not None and beside_c > core.values[-1]
+    return in_food_again(known, core, around)

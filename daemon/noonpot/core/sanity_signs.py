@@ -1,0 +1,254 @@
+"""Signs that the readings of a cooker cannot all be what they are called. Pure: tracks in, a sign
+or None out; every sign carries the numbers that it is seen by.
+
+The numbers are our choice unless another source is named. They were set so that no cook of two
+simulated gardens, with clouds, lids and turns, shows a sign.
+"""
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from noonpot.core.readings import Role
+from noonpot.core.sanity_track import Track, gaps
+
+
+class SignKind(StrEnum):
+    """What is wrong with what a probe is taken to show."""
+
+    OUT = "out"
+    NEVER_IN = "never-in"
+    SWAPPED = "swapped"
+    LID = "lid"
+    STUCK = "stuck"
+    SHORTED = "shorted"
+    REVERSED = "reversed"
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """What was seen of a probe since ``since_s`` [monotonic s]: it went from ``from_c`` to ``to_c``
+    within ``seconds``, while ``beside`` showed ``beside_c`` [°C, or W/m² for irradiance].
+    """
+
+    kind: SignKind
+    probe: str
+    since_s: float
+    from_c: float
+    to_c: float
+    seconds: float
+    beside: Role
+    beside_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Food:
+    """What is in the pot since ``at_s`` [monotonic s], as far as it is known."""
+
+    at_s: float
+    mass_kg: float | None = None
+    start_c: float | None = None
+
+    @property
+    def settled_s(self) -> float:
+        """From here on a probe put into this food shows its temperature [monotonic s]."""
+        return self.at_s + SETTLING_S
+
+    @property
+    def fastest_s(self) -> float:
+        """No food of this mass comes closer to its pot by two thirds in a shorter time [s]: half of
+        what one kilogram of stew needs (20 minutes and more, common practice, no source), by the
+        cube root of the mass.
+        """
+        return 600.0 * math.cbrt(0.3 if self.mass_kg is None else self.mass_kg)
+
+
+SETTLING_S = 600.0
+WINDOWS_S = (60.0, 120.0, 300.0)
+TREND_S = 600.0
+LEAST_STEP_K = 6.0
+DRY_STEP_K, DRY_WINDOW_S = 15.0, 120.0
+"""Food that has boiled dry leaves the boiling point by some kelvins in a minute: only more in less
+time is a bare probe."""
+LEAST_SHARE = 0.5
+"""Stirring brings the middle a part of the way to the pot; a bare probe goes nearly all of it."""
+
+
+def left_food(
+    probe: str, core: Track, around: Track, beside: Role, food: Food, boiling_c: float
+) -> Sign | None:
+    """The core went most of the way to what is around it, faster than food can."""
+    now_s, now_c = core.times[-1], core.values[-1]
+    goal_c = around.at(now_s)
+    if goal_c is None:
+        return None
+    for window_s in WINDOWS_S:
+        begin_s = now_s - window_s
+        before_c = core.at(begin_s) if begin_s >= food.settled_s else None
+        if before_c is None:
+            continue
+        trend = core.slope(max(begin_s - TREND_S, food.settled_s), begin_s)
+        step_k, gap_k = now_c - before_c, goal_c - before_c
+        beyond_k = step_k - trend * window_s
+        if abs(gap_k) < LEAST_STEP_K or begin_s - food.settled_s < TREND_S / 2:
+            continue
+        share = min(step_k / gap_k, beyond_k / gap_k)
+        dry = before_c >= boiling_c - 2.0
+        if dry and window_s > DRY_WINDOW_S:
+            continue
+        least_k = DRY_STEP_K if dry else LEAST_STEP_K
+        least = LEAST_SHARE + (1 - math.exp(-window_s / food.fastest_s)) / 2
+        if min(abs(step_k), abs(beyond_k)) >= least_k and least <= share <= 1.5:
+            return Sign(SignKind.OUT, probe, now_s, before_c, now_c, window_s, beside, goal_c)
+    return None
+
+
+APART_K = 6.0
+APART_S = 600.0
+
+
+def in_food_again(sign: Sign, core: Track, around: Track) -> bool:
+    """The core is back where it was, or keeps apart from what is around it: a bare probe would have
+    joined it within minutes.
+    """
+    now_s, now_c = core.times[-1], core.values[-1]
+    minute = [value for _, value in core.between(now_s - 60.0, now_s)]
+    if sign.kind is SignKind.OUT and now_s - sign.since_s >= 60.0:
+        near_k = max(3.0, abs(sign.to_c - sign.from_c) / 4)
+        if all(abs(value - sign.from_c) <= near_k for value in minute) and near_k < abs(
+            now_c - sign.to_c
+        ):
+            return True
+    since_s = max(sign.since_s, now_s - APART_S)
+    apart = gaps(core, around, since_s, now_s)
+    return (
+        now_s - sign.since_s >= APART_S
+        and bool(apart)
+        and all(abs(gap_k) >= APART_K for _, _, gap_k in apart)
+    )
+
+
+LIKE_METAL_S = 120.0
+"""A probe in a steel sleeve follows the air around it within this [s] (common practice)."""
+ALIKE_K = 2.5
+HOT_C = 60.0
+LEAST_KG = 0.4
+OUTSIDE_S = 75 * 60.0
+
+
+def never_in_food(
+    probe: str,
+    core: Track,
+    pot: Track,
+    ambient: Track | None,
+    food: Food,
+    since_s: float,
+    boiling_c: float,
+) -> Sign | None:
+    """Since loading, or since somebody last saw to it, the core has shown the pot, or the air
+    outside, as only bare metal can.
+    """
+    now_s, now_c = core.times[-1], core.values[-1]
+    seen = gaps(core, pot, max(since_s + SETTLING_S, now_s - 2400.0), now_s)
+    if len(seen) < 5 or now_s - food.at_s < 900.0 or seen[-1][0] - seen[0][0] < 300.0:
+        return None
+    (first_s, first_c, _), (last_s, _, gap_k) = seen[0], seen[-1]
+    rise_k, mean_k = now_c - first_c, sum(gap for _, _, gap in seen) / len(seen)
+    alike = max(abs(gap) for _, _, gap in seen[-30:]) <= ALIKE_K and abs(mean_k) <= ALIKE_K
+    follows = (
+        first_c < boiling_c - 2.0  # beyond, it may be food that has boiled dry
+        and rise_k >= 15.0
+        and abs(mean_k) * (last_s - first_s) / rise_k <= LIKE_METAL_S
+    )
+    heavy = food.mass_kg is None or food.mass_kg >= LEAST_KG
+    cold = food.start_c is None or food.start_c < HOT_C - 20.0
+    soon = first_s - food.settled_s < 60.0 and now_s - food.at_s < 1500.0
+    at_once = heavy and cold and soon and min(value for _, value, _ in seen) >= HOT_C
+    if alike and (follows or at_once):
+        return Sign(
+            SignKind.NEVER_IN, probe, now_s, first_c, now_c, now_s - food.at_s, Role.POT,
+            now_c + gap_k,
+        )  # fmt: skip
+    return None if ambient is None else _left_outside(probe, core, pot, ambient, food)
+
+
+def _left_outside(probe: str, core: Track, pot: Track, ambient: Track, food: Food) -> Sign | None:
+    now_s, now_c = core.times[-1], core.values[-1]
+    mass = max(food.mass_kg or 1.0, 1.0)
+    if now_s - food.at_s < OUTSIDE_S * mass ** (2 / 3) or core.at_board_s(now_s) > 0.0:
+        return None
+    outside = gaps(core, ambient, now_s - 2400.0, now_s)
+    hot = gaps(core, pot, now_s - 2400.0, now_s)
+    if len(outside) < 5 or not hot:
+        return None
+    if max(abs(gap) for _, _, gap in outside) > 2.0 or min(gap for _, _, gap in hot) < 30.0:
+        return None
+    return Sign(
+        SignKind.NEVER_IN, probe, now_s, outside[0][1], now_c, now_s - food.at_s, Role.AMBIENT,
+        now_c + outside[-1][2],
+    )  # fmt: skip
+
+
+def swapped(probe: str, core: Track, pot: Track, food: Food) -> Sign | None:
+    """What is called core leads: since loading it has been the hotter one, and heats up; or loading
+    chilled what is called pot and left the core hot.
+    """
+    now_s, now_c = core.times[-1], core.values[-1]
+    seen = gaps(core, pot, max(food.at_s + 300.0, now_s - 1800.0), now_s)
+    if len(seen) < 5 or now_s - food.at_s < 900.0:
+        return None
+    lead_k = min(-gap for _, _, gap in seen)
+    rises = now_c - seen[0][1] >= 10.0 and lead_k >= 8.0 and now_s - food.at_s < 5400.0
+    before_c = pot.at(food.at_s - 30.0)
+    chilled = (
+        before_c is not None
+        and lead_k >= 20.0
+        and before_c - max(value + gap for _, value, gap in seen) >= 25.0
+        and now_c >= before_c - 25.0
+        and (food.start_c is None or food.start_c < now_c - 20.0)
+    )
+    if not (rises or chilled):
+        return None
+    return Sign(
+        SignKind.SWAPPED, probe, now_s, seen[0][1], now_c, now_s - food.at_s, Role.POT,
+        now_c + seen[-1][2],
+    )  # fmt: skip
+
+
+COOLING_S = (600.0, 900.0)
+"""No closed cooker loses its heat faster than by two thirds in this time [s], first if the sun may
+have gone, then if a light sensor saw it stay. The quickest of our simulated ones, cookers without
+glass or wall, need 1300 s.
+"""
+WARM_K = 15.0
+
+
+def lid_open(probe: str, pot: Track, ambient_c: float, light: Track | None) -> Sign | None:
+    """The pot lost more than a closed cooker loses without any sun."""
+    now_s, now_c = pot.times[-1], pot.values[-1]
+    for window_s in WINDOWS_S:
+        before_c = pot.at(now_s - window_s)
+        if before_c is None or before_c - ambient_c < WARM_K:
+            continue
+        cooling_s = COOLING_S[1 if _steady(light, now_s, window_s) else 0]
+        least_k = (before_c - ambient_c) * (1 - math.exp(-window_s / cooling_s))
+        if before_c - now_c >= max(least_k, LEAST_STEP_K):
+            light_wm2 = 0.0 if light is None else (light.last or 0.0)
+            return Sign(
+                SignKind.LID, probe, now_s, before_c, now_c, window_s, Role.IRRADIANCE, light_wm2
+            )
+    return None
+
+
+def _steady(light: Track | None, now_s: float, window_s: float) -> bool:
+    """Whether the light stayed from well before the window on."""
+    if light is None:
+        return False
+    values = [value for _, value in light.between(now_s - window_s - 120.0, now_s)]
+    return len(values) >= 3 and min(values) >= 0.85 * max(values)
+
+
+def regained(sign: Sign, pot: Track) -> bool:
+    """Half of what was lost at the open lid is there again."""
+    lowest_c = min(value for at_s, value in pot.between(sign.since_s - sign.seconds, 1e18))
+    return pot.values[-1] >= lowest_c + (sign.from_c - lowest_c) / 2 and lowest_c < sign.from_c

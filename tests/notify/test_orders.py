@@ -1,0 +1,144 @@
+"""What can be said from the phone: docs/schemas/do.json, docs/messages.md and the program agree."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+
+from noonpot.core.cook import EventKind
+from noonpot.errors import CookError
+from noonpot.notify.orders import Known, Verb, kind_and_detail, verb_of
+
+DOCS = Path(__file__).parents[2] / "docs"
+SCHEMA = json.loads((DOCS / "schemas" / "do.json").read_text())
+SECTION = (DOCS / "messages.md").read_text().split("\n## do\n")[1].split("\n## ")[0]
+KNOWN = Known(cookers=["box"], alarms=["done", "turn"], foods=["bread", "stew"])
+COMMON = {"id": "command-1", "time": "2026-06-03T09:31:40Z", "token": "a token for tests only"}
+
+GOOD: list[tuple[str, dict[str, Any], EventKind, dict[str, str]]] = [
+    (
+        "aim",
+        {"azimuth": 94.5, "elevation": 37},
+        EventKind.AIM,
+        {"azimuth": "94.5", "elevation": "37"},
+    ),
+    ("load", {}, EventKind.LOAD, {}),
+    (
+        "load",
+        {"food": "bread", "mass_kg": 0.6, "start_c": 27, "target_c": 94.25},
+        EventKind.LOAD,
+        {"food": "bread", "mass_kg": "0.6", "start_c": "27", "target_c": "94.25"},
+    ),
+    (
+        "load",
+        {"meal": "2026-06-03T18:00:00.5Z"},
+        EventKind.LOAD,
+        {"meal": "2026-06-03T18:00:00Z"},
+    ),
+    ("unload", {}, EventKind.UNLOAD, {}),
+    ("mark", {"what": "lid"}, EventKind.LID, {}),
+    ("mark", {"what": "note", "text": "stirred"}, EventKind.NOTE, {"text": "stirred"}),
+    ("mark", {"what": "spot", "core_c": -3.5}, EventKind.SPOT, {"core_c": "-3.5"}),
+    ("acknowledge", {"alarm": "done"}, EventKind.ACKNOWLEDGE, {"alarm": "done"}),
+    ("shelve", {"alarm": "turn"}, EventKind.SHELVE, {"alarm": "turn"}),
+    (
+        "shelve",
+        {"alarm": "turn", "minutes": 60},
+        EventKind.SHELVE,
+        {"alarm": "turn", "minutes": "60"},
+    ),
+]
+
+
+def schema_takes(verb: str, said: dict[str, object]) -> bool:
+    schema = {"$ref": f"#/$defs/{verb}", "$defs": SCHEMA["$defs"]}
+    return bool(Draft202012Validator(schema).is_valid(COMMON | said))
+
+
+@pytest.mark.parametrize(("verb", "said", "kind", "detail"), GOOD)
+def test_what_may_be_said_becomes_the_event_of_the_command_line(
+    verb: str, said: dict[str, object], kind: EventKind, detail: dict[str, str]
+) -> None:
+    assert schema_takes(verb, said)
+    assert kind_and_detail(Verb(verb), said, KNOWN) == (kind, detail)
+    assert verb_of(kind) == verb
+
+
+@pytest.mark.parametrize(
+    ("verb", "said", "told"),
+    [
+        ("aim", {"azimuth": 94.5}, "aim: elevation must be a number from 0 to 90"),
+        ("aim", {"azimuth": True, "elevation": 3}, "aim: azimuth must be a number from 0 to 360"),
+        ("aim", {"azimuth": 1, "elevation": 1, "tilt": 1}, "aim has no key 'tilt'; leave it out"),
+        ("load", {"food": "bred"}, "load: food must be a known name; did you mean bread?"),
+        ("load", {"mass_kg": 0}, "load: mass_kg must be a number from 0.001 to 50"),
+        ("load", {"meal": "18:00"}, "load: meal must be a time in UTC, like 2026-06-03T18:00:00Z"),
+        ("mark", {}, "mark: what must be a known name; choose from lid, note, spot"),
+        ("mark", {"what": "stop"}, "mark: what must be a known name; choose from lid, note, spot"),
+        ("mark", {"what": "lid", "text": "x"}, "mark lid has no key 'text'; leave it out"),
+        (
+            "mark",
+            {"what": "note", "text": "a\nb"},
+            "mark note: text must be 1 to 200 letters in one line",
+        ),
+        ("acknowledge", {"alarm": "dine"}, "acknowledge: alarm must be a known name; did you mean"),
+        ("shelve", {"alarm": "turn", "minutes": 121}, "shelve: minutes must be a number from 1 to"),
+    ],
+)
+def test_what_cannot_be_is_named_with_its_cure(
+    verb: str, said: dict[str, object], told: str
+) -> None:
+    with pytest.raises(CookError) as caught:
+        kind_and_detail(Verb(verb), said, KNOWN)
+    assert str(caught.value).startswith(told)
+
+
+NUMBERS = st.one_of(
+    st.integers(-500, 500), st.floats(-1, 500), st.just(10**400), st.just(float("inf"))
+)
+VALUES = st.one_of(
+    NUMBERS,
+    st.sampled_from(["bread", "done", "turn", "lid", "note", "spot", "start", "", " ", "No Name"]),
+    st.sampled_from(["2026-06-03T18:00:00Z", "2026-06-03T18:00:00+02:00", "2026-06-03", "\n"]),
+    st.booleans(),
+    st.none(),
+    st.lists(st.integers(), max_size=2),
+)
+KEYS = sorted({key for _, said, _, _ in GOOD for key in said} | {"more"})
+
+
+@given(st.sampled_from(list(Verb)), st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=3))
+@example(Verb.MARK, {"what": ["lid"]})
+def test_the_program_takes_what_the_schema_allows_and_nothing_else(
+    verb: Verb, said: dict[str, object]
+) -> None:
+    for name in ("food", "alarm"):  # which names there are no schema knows
+        if isinstance(said.get(name), str) and said[name] not in {"bread", "done"}:
+            said[name] = "No Name"
+    known = Known(["box"], alarms=["bread", "done"], foods=["bread", "done"])
+    try:
+        kind_and_detail(verb, said, known)
+    except CookError:
+        taken = False
+    else:
+        taken = True
+    assert taken == schema_takes(verb, said)
+
+
+def test_the_page_names_every_key_of_every_verb() -> None:
+    for verb in Verb:
+        (row,) = re.findall(rf"^\| `{verb}` \|.*$", SECTION, flags=re.MULTILINE)
+        keys = {key for v, said, _, _ in GOOD for key in said if v == verb}
+        assert {key for key in keys if f"`{key}`" not in row} == set()
+    assert set(SCHEMA["$defs"]) >= {str(verb) for verb in Verb}
+
+
+def test_the_example_on_the_page_is_what_the_schema_allows() -> None:
+    (block,) = re.findall(r"```json\n(.*?)```", SECTION, flags=re.DOTALL)
+    assert schema_takes("load", json.loads(block))
+    assert Draft202012Validator(SCHEMA).is_valid(json.loads(block))
