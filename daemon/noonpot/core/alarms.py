@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Any
 
 from noonpot.core.alert import Priority
 from noonpot.core.moment import Moment
@@ -110,7 +111,7 @@ def step(
     """
     if policy.safety:
         policy = policy.made_safe()
-    after = _judged(replace(record, state=record.standing), condition, now, policy)
+    after = _judged(_with(record, state=record.standing), condition, now, policy)
     cover = _cover(record, condition, now, policy)
     if cover is not None:
         since = record.since if record.state is cover else now
@@ -222,10 +223,17 @@ def _judged(
     record: AlarmRecord, condition: Condition, now: Moment, policy: AlarmPolicy
 ) -> AlarmRecord:
     if condition.active is None:
-        return replace(record, falling_s=None)
+        return _with(record, falling_s=None)
     if condition.active:
-        return _present(replace(record, falling_s=None), condition, now, policy)
-    return _absent(replace(record, rising_s=None), condition, now, policy)
+        return _present(_with(record, falling_s=None), condition, now, policy)
+    return _absent(_with(record, rising_s=None), condition, now, policy)
+
+
+def _with(record: AlarmRecord, **changes: Any) -> AlarmRecord:
+    """The record with these values: itself where it has them, as at most looks it does."""
+    if all(getattr(record, key) == value for key, value in changes.items()):
+        return record
+    return replace(record, **changes)
 
 
 def _raise(
@@ -255,12 +263,12 @@ def _present(
         again = seen and _since_told(record, now, policy.re_alarm_s)
         if another or again:
             return _raise(record, condition, now, policy)
-        return replace(record, latched=False)
+        return _with(record, latched=False)
     rising_s = now.mono_s if record.rising_s is None else record.rising_s
     spaced = record.told_s is None or _since_told(record, now, policy.spacing_s)
     if now.mono_s - rising_s >= policy.on_delay_s and spaced:
         return _raise(record, condition, now, policy)
-    return replace(record, rising_s=rising_s)
+    return _with(record, rising_s=rising_s)
 
 
 def _absent(

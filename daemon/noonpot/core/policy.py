@@ -37,6 +37,9 @@ class AlarmPolicy:
         """The same for food that can make people ill; what would never be told again is told again
         after ``INSIST_S``.
         """
+        insists = self.re_alarm_s is not None and self.escalate_s is not None
+        if self.safety and insists:
+            return self
         return replace(
             self,
             safety=True,

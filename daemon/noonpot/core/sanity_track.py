@@ -101,9 +101,12 @@ def gaps(
     one: Track, other: Track, since_s: float, until_s: float
 ) -> Sequence[tuple[float, float, float]]:
     """Where both are known: time [s], the one, and by how much the other is above it."""
-    found = []
-    for at_s, value in one.between(since_s, until_s):
-        beside = other.at(at_s)
-        if beside is not None:
-            found.append((at_s, value, beside - value))
+    found, points = [], one.between(since_s, until_s)
+    times, values = other.times, other.values
+    i = bisect_right(times, since_s) - 1
+    for at_s, value in points:  # both lists run forward together
+        while i + 1 < len(times) and times[i + 1] <= at_s:
+            i += 1
+        if i >= 0 and at_s - times[i] <= LATE_S:
+            found.append((at_s, value, values[i] - value))
     return found
