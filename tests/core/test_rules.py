@@ -1,7 +1,7 @@
 """From facts to conditions: each alarm at its limit, and what is not known stays unknown."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -147,6 +147,20 @@ def test_once_asked_for_a_turn_does_not_come_and_go_with_the_clouds() -> None:
 def test_the_minutes_that_a_turn_saves_are_told() -> None:
     off = replace(FACTS, misaim_deg=20.0, forecast=foreseen(saves_min=12.4))
     assert "more light, done 12 min sooner." in judged(off, "turn").text
+
+
+@pytest.mark.parametrize(("ahead_min", "expected"), [(5, False), (-115, True), (-90, False)])
+def test_food_that_must_hold_its_heat_for_hours_is_done_soon_at_the_end_of_them(
+    ahead_min: int, expected: bool
+) -> None:
+    reached = AT + timedelta(minutes=ahead_min)
+    forecast = Forecast(AT, 92.0, 1.0, reached, reached, reached)
+    stew = Food("stew", target_c=92.0, hold_s=7200.0)
+    facts = replace(FACTS, cook=replace(COOK, load=LOAD), food=stew, forecast=forecast, at=AT)
+    condition = judged(facts, "soon")
+    assert condition.active is expected
+    assert "will be done about" in condition.text
+    assert f"{reached + timedelta(hours=2):%H:%M}" in condition.text
 
 
 def test_nobody_is_sent_to_turn_at_night_or_when_the_food_is_done() -> None:

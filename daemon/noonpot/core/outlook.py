@@ -24,6 +24,7 @@ BESIDE_DEG = 5.0
 """A smaller misaim is not worth asking what it costs."""
 LEFT_S = (1800.0, 7200.0)
 """Whoever does not turn the cooker now is taken to come after the usual time, within these."""
+LONG_HOLD_S = 900.0
 QUANTILES = np.array([0.1, 0.5, 0.9])
 
 
@@ -65,8 +66,16 @@ def look_ahead(log: CookLog, knowledge: Knowledge, loaded: Loaded, situation: Si
     if ended_s is not None:
         seen = light.index_of(grid.ghi, situation.sky)[-BLOCK:]
         shown = float(np.nanmean(seen)) if np.isfinite(seen).any() else None
-        reached = np.array([ended_s - grid.now_s])
-        return Outlook(target, reached, shown, angle, np.empty(0), np.empty((3, 0)))
+        return Outlook(
+            target_c=target,
+            reached_s=np.array([ended_s - grid.now_s]),
+            clear_sky_index=shown,
+            misaim_deg=angle,
+            band_s=np.empty(0),
+            band=np.empty((3, 0)),
+            # what must hold its heat for long still needs the sun
+            turn_saves_s=0.0 if angle is not None and loaded.hold_s < LONG_HOLD_S else None,
+        )
     case, insight = insight_into(log, knowledge, loaded, situation)
     lights = {"usual": insight.light(insight.skies, insight.misaims)}
     lights |= _otherwise(log, knowledge, insight, angle)

@@ -1,5 +1,7 @@
 """Alarms by the forecast: the food is done soon, is held up by cloud, or needs another heat."""
 
+from datetime import datetime, timedelta
+
 from noonpot.core.alarms import Condition
 from noonpot.core.alert import Priority
 from noonpot.core.facts import Case
@@ -24,15 +26,21 @@ def soon(case: Case) -> Condition:
         return Condition(active=None)
     if forecast.done_p50 is None or forecast.p_done < LIKELY:
         return Condition(active=False)
-    left_s = (forecast.done_p50 - case.facts.at).total_seconds()
+    left_s = (held(case, forecast.done_p50) - case.facts.at).total_seconds()
     return Condition(active=0 < left_s <= case.limits.soon_s, text=soon_words(case, forecast))
+
+
+def held(case: Case, reached: datetime) -> datetime:
+    """When the food is done that reaches its target at a time: it must hold it, some for hours."""
+    hold_s = case.facts.food.hold_s if case.facts.food else 0.0
+    return reached + timedelta(seconds=hold_s)
 
 
 def soon_words(case: Case, forecast: Forecast) -> str:
     """When the food will be done, and between when and when."""
     clock = case.wording.clock
     p10, p50, p90 = (
-        "?" if at is None else clock(at)
+        "?" if at is None else clock(held(case, at))
         for at in (forecast.done_p10, forecast.done_p50, forecast.done_p90)
     )
     return (
@@ -65,7 +73,9 @@ def sky_words(case: Case, forecast: Forecast) -> str:
     who, dish, cost_s = case.facts.cooker.name, case.facts.dish, forecast.cloud_cost_s
     told = f"{who}: under this cloud {dish} has a {percent(forecast.p_done)} chance today."
     if cost_s is not None and forecast.done_p50 and forecast.done_p90:
-        p50, p90 = case.wording.clock(forecast.done_p50), case.wording.clock(forecast.done_p90)
+        p50, p90 = (
+            case.wording.clock(held(case, at)) for at in (forecast.done_p50, forecast.done_p90)
+        )
         late = f"{cost_s / MINUTE_S:.0f} min"
         told = f"{who}: cloud costs {dish} {late}; done about {p50}, 9 in 10 by {p90}."
     return f"{told} Turning will not help; wait or use another heat."
