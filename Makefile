@@ -26,7 +26,7 @@ demo: $(VENV)/run.stamp ## watch a simulated day in this terminal
 	$(took)
 
 test: servers $(VENV)/test.stamp ## run all tests against the real broker and time-series server
-	@$(BIN)/python -m pytest --quiet --durations=10
+	@$(BIN)/python -m pytest --quiet --durations=10 --numprocesses=3
 	$(took)
 
 check: $(VENV)/dev.stamp ## format, lint, types, direction of imports
