@@ -13,7 +13,7 @@ export PATH := $(PATH):/usr/sbin:/sbin
 BEGUN := $(shell date +%s)
 took = @echo "make $@: $$(( $$(date +%s) - $(BEGUN) )) s"
 
-.PHONY: help venv demo test check bench bench-forecast pictures fix pins clean servers
+.PHONY: help venv demo test check bench bench-alarms bench-forecast pictures fix pins clean servers
 
 help: ## list what one can do
 	@sed -nE 's/^([a-z-]+):.*## (.*)/make \1\t\2/p' Makefile | expand -t 22
@@ -39,6 +39,10 @@ check: $(VENV)/dev.stamp ## format, lint, types, direction of imports
 bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk of the running daemon
 	@PYTHONPATH=tests $(BIN)/python tests/bench/daemon_cost.py
 	@PYTHONPATH=tests $(BIN)/python tests/bench/store_size.py
+	$(took)
+
+bench-alarms: $(VENV)/test.stamp ## live through a week of simulated cooks with faults, and see what is told
+	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python tests/bench/week.py
 	$(took)
 
 bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals in two kitchens under measured skies

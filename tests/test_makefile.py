@@ -93,6 +93,7 @@ def test_help_lists_every_target_that_a_person_calls(fresh: Path) -> None:
         "test",
         "check",
         "bench",
+        "bench-alarms",
         "bench-forecast",
         "pictures",
         "fix",

@@ -6,6 +6,7 @@ other two have thermocouples, read by the real driver from the words that its ch
 
 import math
 import random
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -29,12 +30,12 @@ from noonpot_hw.weather import Light, Weather
 
 COOKERS = {
     "box": ("box", "light", "w1"),
-    "iron": ("box", "heavy", "spi"),
-    "dish": ("reflector", "light", "w1"),
+    "iron": ("box", "heavy", "w1"),
+    "dish": ("reflector", "light", "spi"),
     "pan": ("reflector", "heavy", "spi"),
 }
 """Kind, pot and bus of each."""
-APERTURE_M2, ACCEPTANCE_DEG = 0.35, 30.0
+APERTURE_M2, ACCEPTANCE_DEG = 0.40, 30.0
 SLEEVE_S = 20.0
 """A probe in its sleeve follows what is around it within this time constant [s] (our choice)."""
 BARE_S = 60.0
@@ -78,30 +79,30 @@ class MeasuredWeather(Weather):
         return float(np.interp(self._minute, np.arange(len(column)), column))
 
 
-def station(place: Place) -> Station:
-    """Four cookers with two probes each, and one probe for air and for light."""
+def station(place: Place, cookers: Sequence[str]) -> Station:
+    """Cookers with two probes each, and one probe for air and for light."""
     probes = [
-        ProbeSpec(f"{name}-{role}", role, bus, f"{name}-{role}", name)
-        for name, (_, _, bus) in COOKERS.items()
+        ProbeSpec(f"{name}-{role}", role, COOKERS[name][2], f"{name}-{role}", name)
+        for name in cookers
         for role in (Role.POT, Role.CORE)
     ]
     probes.append(ProbeSpec("shade", Role.AMBIENT, "w1", "shade"))
     probes.append(ProbeSpec("light", Role.IRRADIANCE, "sky", "light"))
-    specs = tuple(CookerSpec(name, APERTURE_M2, ACCEPTANCE_DEG) for name in COOKERS)
+    specs = tuple(CookerSpec(name, APERTURE_M2, ACCEPTANCE_DEG) for name in cookers)
     return Station("week", place, specs, tuple(probes))
 
 
-def measured_garden(day: MeasuredDay, start: datetime) -> Garden:
-    """The four cookers under the sky of that day."""
+def measured_garden(day: MeasuredDay, start: datetime, names: Sequence[str]) -> Garden:
+    """Cookers under the sky of that day."""
     cookers = [
         {
             "name": name,
-            "kind": kind,
-            "pot": pot,
+            "kind": COOKERS[name][0],
+            "pot": COOKERS[name][1],
             "aperture_m2": APERTURE_M2,
             "acceptance_deg": ACCEPTANCE_DEG,
         }
-        for name, (kind, pot, _) in COOKERS.items()
+        for name in names
     ]
     garden = Garden(garden_options({"cookers": cookers}), day.place, MeasuredSun(day), start)
     garden._weather = MeasuredWeather(day)  # noqa: SLF001 - its own weather comes from a seed
@@ -128,7 +129,7 @@ class Wires:
         self._garden = garden
         self._clock = clock
         self._chance = chance
-        self._station = station(day.place)
+        self._station = station(day.place, list(garden.stands))
         self._tree = W1Tree(folder)
         around = Surroundings(clock, day.place, MeasuredSun(day))
         self._shown: dict[str, float] = {}
@@ -138,7 +139,8 @@ class Wires:
         roms = [p.name for p in self._station.probes if p.bus == "w1"]
         self._roms = {name: f"28-{0x0316A2790000 + i:012x}" for i, name in enumerate(roms)}
         self._w1: Bus = ds18b20.open_bus({"base": str(self._tree.base), "min_read_s": 0}, around)
-        self._spi: Bus = max31855.open_bus({"devices": list(self._nodes.values())}, around)
+        nodes = list(self._nodes.values()) or [self.spi.node("spare", word(20.0))]
+        self._spi: Bus = max31855.open_bus({"devices": nodes}, around)
 
     def cooker(self, name: str) -> Cooker:
         """The true state of a cooker."""
