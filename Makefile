@@ -13,7 +13,7 @@ export PATH := $(PATH):/usr/sbin:/sbin
 BEGUN := $(shell date +%s)
 took = @echo "make $@: $$(( $$(date +%s) - $(BEGUN) )) s"
 
-.PHONY: help venv demo test check bench bench-alarms bench-forecast pictures fix pins clean servers
+.PHONY: help venv demo test check bench bench-alarms bench-forecast test-faults pictures fix pins clean servers
 
 help: ## list what one can do
 	@sed -nE 's/^([a-z-]+):.*## (.*)/make \1\t\2/p' Makefile | expand -t 22
@@ -27,6 +27,10 @@ demo: $(VENV)/run.stamp ## watch a simulated day in this terminal
 
 test: servers $(VENV)/test.stamp ## run all tests against the real broker and time-series server
 	@$(BIN)/python -m pytest --quiet --durations=10 --numprocesses=3
+	$(took)
+
+test-faults: servers $(VENV)/test.stamp ## run the fault suites at full length, a good half hour, and print their figures
+	@NOONPOT_FAULTS=full $(BIN)/python -m pytest --quiet -n0 tests/faults
 	$(took)
 
 check: $(VENV)/dev.stamp ## format, lint, types, direction of imports

@@ -91,6 +91,7 @@ def test_help_lists_every_target_that_a_person_calls(fresh: Path) -> None:
         "venv",
         "demo",
         "test",
+        "test-faults",
         "check",
         "bench",
         "bench-alarms",
