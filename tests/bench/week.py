@@ -23,7 +23,7 @@ from noonpot.clock import SystemClock
 
 SEED = 20260603
 WEEK = [f"payerne-{day:02d}" for day in (1, 5, 6, 7, 9, 10, 15)]
-"""The seven days on which somebody would cook with the sun: clear-sky index from 0.67 to 1.01."""
+"""The days in June 2016 on which somebody would cook with the sun: index from 0.67 to 1.01."""
 COOKS_A_DAY = 8
 MOST_MESSAGES = 6
 

@@ -47,8 +47,8 @@ HOUR_S = 3600.0
 NO_LIMIT = float("inf")
 STRIKES_S = (720.0, 1800.0)
 STRIKES_C, STRIKES_K = 45.0, 6.0
-"""So long after loading something goes wrong, once the pot is so hot and so far ahead of the food:
-in a cold garden nothing is lost by a lid, and nobody can tell a probe in the food from another.
+"""So long after loading something goes wrong; what needs a hot pot waits until it is so hot, and so
+far ahead of the food.
 """
 STATION_DATES = tuple(
     (hour, kind, OWN) for hour, kind in zip((4.0, 5.5), STATION_KINDS, strict=True)
@@ -248,7 +248,9 @@ class Day:
                 self._inject(self._waiting.pop(name), name)
         elif event.kind is EventKind.STOP:
             self._mend(name)
-            self._waiting.pop(name, None)
+            unused = self._waiting.pop(name, None)
+            if unused is not None:
+                self._cards.insert(0, unused)
             self._cooking.pop(name).ended_s = now_s
             if self._elapsed_s < 6.5 * HOUR_S:
                 self.person.plan(name, now_s + 60 * self._chance.uniform(10, 40))
@@ -261,7 +263,6 @@ class Day:
                 del self._cards[index]
                 if kind is not None:
                     self._waiting[name] = kind
-                    self._cooking[name].faulty = True
                 return
 
     def _go_wrong(self) -> None:
@@ -271,7 +272,7 @@ class Day:
             if loaded_s is None or kind.loading or now_s < self._strikes_s[name]:
                 continue
             cooker = self.wires.cooker(name)
-            if cooker.air_c >= max(STRIKES_C, cooker.core_c + STRIKES_K):
+            if not kind.hot or cooker.air_c >= max(STRIKES_C, cooker.core_c + STRIKES_K):
                 self._inject(self._waiting.pop(name), name)
         for fault in self.report.faults:
             if fault.ended_s is None and now_s - fault.begun_s >= fault.kind.limit_s:
@@ -290,6 +291,8 @@ class Day:
             pot_c, core_c = cooker.air_c, cooker.core_c
         fault = Injected(kind, name, probe, now.mono_s, pot_c, core_c)
         self.report.faults.append(fault)
+        if name in self._cooking:
+            self._cooking[name].faulty = True
         match kind.name:
             case "aimed-wrong":  # somebody turned it for the hours to come, and noted it
                 event = aimed(name, self._sky, now, 50.0)

@@ -19,7 +19,8 @@ class Kind:
     """A kind of fault: the alarm and the words that name it right, the alarms that follow rightly
     (``also``), the bus it can befall ("" for any, "station" for the station itself), whether it is
     there from loading on, when it ends if nobody mends it [s], and how long it must stand before
-    it can be told from the usual (``needs_s``, by the numbers of the rules).
+    it can be told from the usual (``needs_s``, by the numbers of the rules). ``hot``: in a cold pot
+    it makes no difference.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Kind:
     loading: bool = False
     limit_s: float = 3600.0
     needs_s: float = 60.0
+    hot: bool = False
 
     def names(self, alert: Alert) -> bool:
         """Whether this alert gives it its right name."""
@@ -52,7 +54,9 @@ KINDS = (
     Kind("silent", "probe", "board silent", bus="spi"),
     Kind("shorted", "probe", "two wires touch", bus="spi", limit_s=7200.0, needs_s=2700.0),
     Kind("reversed", "probe", "wired backwards", bus="spi", needs_s=660.0),
-    Kind("pulled-out", "probe-out", "not in the food", limit_s=TILL_SEEN_S, needs_s=180.0),
+    Kind(
+        "pulled-out", "probe-out", "not in the food", limit_s=TILL_SEEN_S, needs_s=180.0, hot=True
+    ),
     Kind(
         "never-in",
         "probe-out",
@@ -62,8 +66,16 @@ KINDS = (
         needs_s=1500.0,
     ),
     Kind("swapped", "probe-out", "swapped", loading=True, limit_s=TILL_SEEN_S, needs_s=1800.0),
-    Kind("lid-open", "lid", "Lid open", also=(*LOST, *CROOKED), needs_s=180.0),
-    Kind("blown-over", "lid", "blown over", also=(*LOST, *CROOKED), limit_s=7200.0, needs_s=1080.0),
+    Kind("lid-open", "lid", "Lid open", also=(*LOST, *CROOKED), needs_s=180.0, hot=True),
+    Kind(
+        "blown-over",
+        "lid",
+        "blown over",
+        also=(*LOST, *CROOKED),
+        limit_s=7200.0,
+        needs_s=1080.0,
+        hot=True,
+    ),
     Kind("aimed-wrong", "turn", FAR_OFF, also=CROOKED, limit_s=10_800.0, needs_s=600.0),
     Kind("knocked-aside", "turn", FAR_OFF, also=CROOKED, limit_s=10_800.0, needs_s=600.0),
     Kind("bus-hung", "probe", "hangs", bus="w1", limit_s=900.0),

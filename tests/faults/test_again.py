@@ -21,10 +21,8 @@ ROWS: dict[int, tuple[str, int, tuple[str, ...]]] = {
             "app/test_life.py::test_threads_that_die_are_replaced_and_the_signs_of_life_go_on",
             "engine/test_poller.py::test_a_thread_that_dies_is_replaced_and_counted",
             "notify/test_connection.py::test_a_dead_network_thread_is_noticed_and_replaced",
-            "notify/test_connection.py"
-            "::test_a_failing_listener_neither_ends_the_network_thread_nor_stays_unseen",
-            "notify/test_remote.py"
-            "::test_a_failing_desk_neither_ends_the_network_thread_nor_stays_unseen",
+            "notify/test_connection.py::test_a_failing_listener_neither_ends_the_network_thread_nor_stays_unseen",
+            "notify/test_remote.py::test_a_failing_desk_neither_ends_the_network_thread_nor_stays_unseen",
         ),
     ),
     8: (
@@ -70,8 +68,7 @@ ROWS: dict[int, tuple[str, int, tuple[str, ...]]] = {
         "24 h of noise round each threshold raise once, clouds of 10 to 120 s tell once in 10 min",
         20,
         (
-            "core/test_rules_cooking.py"
-            "::test_noise_round_a_threshold_raises_an_alarm_once_a_day_at_most",
+            "core/test_rules_cooking.py::test_noise_round_a_threshold_raises_an_alarm_once_a_day_at_most",
             "engine/test_answers.py::test_clouds_that_pass_in_seconds_bring_no_flood_of_messages",
         ),
     ),
