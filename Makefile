@@ -29,7 +29,7 @@ test: servers $(VENV)/test.stamp ## run all tests against the real broker and ti
 	@$(BIN)/python -m pytest --quiet --durations=10 --numprocesses=3
 	$(took)
 
-test-faults: servers $(VENV)/test.stamp ## run the fault suites at full length, a good half hour, and print their figures
+test-faults: servers $(VENV)/test.stamp ## run the fault suites at full length, in half an hour, and print their figures
 	@NOONPOT_FAULTS=full $(BIN)/python -m pytest --quiet -n0 tests/faults
 	$(took)
 

@@ -3,13 +3,15 @@
 Every pot that gets hot is an alert: `preheated` without delays, raised anew each time.
 """
 
+import random
 import signal
 import threading
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
-from broker import Message, Phone
+from broker import Broker, Message, Phone, listens
 from e2e.orchard import CLOCK, Garden, Orchard
 from hw.spi import SpiBench, word
 from noonpot.core.cook import Event, EventKind
@@ -30,6 +32,25 @@ address = "{node}"
 cooker = "{name}"
 max_rate_c_per_s = 100
 """
+
+
+def lasting_port() -> int:
+    """A port nobody takes while the broker is away for long: the system gives out none below 32768
+    by itself, not even to whoever knocks at it again and again.
+    """
+    for port in random.sample(range(20_000, 30_000), 100):
+        if not listens(port):
+            return port
+    raise AssertionError("of 100 ports none is free")
+
+
+@contextmanager
+def lasting_broker(folder: Path) -> Iterator[Broker]:
+    """A broker that can come back to its port whenever it likes."""
+    broker = Broker(folder)
+    broker.port = lasting_port()
+    with broker:
+        yield broker
 
 
 def until(condition: Callable[[], bool], what: Callable[[], str]) -> float:

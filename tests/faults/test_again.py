@@ -125,7 +125,7 @@ def outcome(nodes: tuple[str, ...], seed: int) -> tuple[int, int]:
         timeout=LIMIT_S,
     )
     if done.returncode != 0:
-        print(done.stdout[-5000:], done.stderr[-1000:])
+        print(f"ended with {done.returncode}:", done.stdout[-5000:], done.stderr[-1000:])
     counts = {
         word: int(number)
         for number, word in re.findall(r"(\d+) (passed|failed|error)", done.stdout)

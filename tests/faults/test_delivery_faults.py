@@ -10,9 +10,9 @@ import pytest
 from broker import Broker, Phone
 from e2e.orchard import CLOCK
 from faults.extent import FULL, Tell, chance
-from faults.field import COOKERS, COOL_C, HOT_C, Field, doubles, heard
+from faults.field import COOKERS, COOL_C, HOT_C, Field, doubles, heard, lasting_broker
 
-WAVES, AWAY_S = (5, 600.0) if FULL else (3, 0.0)
+WAVES, AWAY_S = (5, 600.0) if FULL else (2, 0.0)
 DAEMON_KILLS = WAVES
 BROKER_KILLS = 3
 FIRST_S = 15.0
@@ -21,7 +21,7 @@ ALL = WAVES * len(COOKERS)
 
 @pytest.fixture
 def broker(tmp_path: Path) -> Iterator[Broker]:
-    with Broker(tmp_path / "broker") as broker:
+    with lasting_broker(tmp_path / "broker") as broker:
         yield broker
 
 

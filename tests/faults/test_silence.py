@@ -13,7 +13,7 @@ import pytest
 from broker import Broker, Phone
 from e2e.orchard import CLOCK
 from faults.extent import FULL, Tell
-from faults.field import HOT_C, Field
+from faults.field import HOT_C, Field, lasting_broker
 
 SEEN_S = 25.0
 WILL_S = 90.0
@@ -23,7 +23,7 @@ HOLE_S = 2  # a poll of 0.5 s and the second that is granted; readings are store
 
 @pytest.fixture
 def broker(tmp_path: Path) -> Iterator[Broker]:
-    with Broker(tmp_path / "broker") as broker:
+    with lasting_broker(tmp_path / "broker") as broker:
         yield broker
 
 
