@@ -299,3 +299,75 @@ def test_after_a_restart_the_same_signs_stand() -> None:
     again.loaded = True
     again.sanity.happen(EventKind.LOAD, LOAD_S, FOOD)
     assert again.live(6600.0, out) == {SignKind.OUT}
+
+
+def raw(t: float) -> float:
+    """Cold food in a pot that was hot: it has hardly begun to warm."""
+    return 25.0 if t < LOAD_S else 12.0
+
+
+@pytest.mark.parametrize("tau_s", [40.0, 120.0])
+def test_a_core_pulled_out_of_cold_food_is_not_believed_again_for_passing_the_air(
+    tau_s: float,
+) -> None:
+    """From 12 °C to the pot it passes the air's 25 °C, and then keeps apart from it for good."""
+    life = Life()
+    assert life.live(5000.0, CLEAN | {"core": raw}) == set()
+    out = CLEAN | {"core": towards(pot, 5000.0, before=raw, tau_s=tau_s)}
+    assert SignKind.OUT in life.live(5000.0 + 6 * tau_s, out)
+    for until_s in range(5900, 9000, 300):
+        life.live(float(until_s), out)
+        assert "core" in life.sanity.distrusted, until_s
+
+
+@pytest.mark.parametrize("silent_s", [4000.0, 5100.0])
+def test_a_core_pulled_out_while_the_pot_tells_nothing_is_seen_and_stays_so(
+    silent_s: float,
+) -> None:
+    """The pot's probe is lost before the core is pulled out, or just after."""
+    life = Life()
+    life.live(min(5000.0, silent_s), CLEAN | {"core": raw})
+    out = CLEAN | {"core": towards(pot, 5000.0, before=raw)}
+    life.live(silent_s, out)
+    del out["pot"]
+    assert life.live(5400.0, out) == {SignKind.OUT}
+    assert life.live(8000.0, out) == {SignKind.OUT}
+    life.tell(EventKind.LID)
+    assert life.live(8010.0, out) == set()
+
+
+def test_food_that_warms_while_the_pot_tells_nothing_is_believed() -> None:
+    life = Life()
+    life.live(4000.0, CLEAN)
+    life.live(4 * 3600.0, {"core": core, "shade": air})
+    assert life.first == {}
+
+
+@pytest.mark.parametrize("start_c", [20.0, None])
+def test_probes_swapped_at_loading_under_a_cloud_are_seen(start_c: float | None) -> None:
+    """What is called pot went into cold food; what is called core cools with the pot."""
+
+    def clouded(t: float) -> float:
+        hot_c = pot(min(t, LOAD_S))
+        return hot_c if t < LOAD_S else 50 + (hot_c - 50) * math.exp(-(t - LOAD_S) / 600)
+
+    def chilled(t: float) -> float:
+        hot_c = pot(min(t, LOAD_S))
+        gone = math.exp(-max(0.0, t - LOAD_S) / 60)
+        return hot_c if t < LOAD_S else 15 + (hot_c - 15) * gone + (t - LOAD_S) / 1000
+
+    life = Life()
+    life.live(LOAD_S, {"core": clouded, "pot": chilled, "shade": air})
+    life.loaded = True
+    life.tell(EventKind.LOAD, Food(LOAD_S, mass_kg=1.0, start_c=start_c))
+    life.live(LOAD_S + 1200.0, {"core": clouded, "pot": chilled, "shade": air})
+    assert set(life.first) == {(SignKind.SWAPPED, "core")}
+
+
+def test_a_hot_probe_put_into_cold_food_after_a_marked_lid_is_not_reversed() -> None:
+    life = Life()
+    out = CLEAN | {"core": pot}
+    life.live(5000.0, out)
+    life.tell(EventKind.LID)
+    life.live(6500.0, CLEAN | {"core": towards(lambda _: 8.0, 5000.0, before=pot, tau_s=60.0)})
+    assert SignKind.REVERSED not in {kind for kind, _ in life.first}

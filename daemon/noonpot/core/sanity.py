@@ -97,6 +97,7 @@ class Sanity:
             sunny_s,
             dark,
             clear_wm2,
+            self._opened_s(now_s),
         )
         seen = (
             broken(probe, self._roles[probe], track, now_s, around, self._broken.get(probe))
@@ -114,11 +115,16 @@ class Sanity:
         """Drop the signs that a person has answered by being there, or taken out with the food, and
         those that a broken probe explains.
         """
-        blind = self._food is None or self._first(Role.POT) is None
+        blind = self._first(Role.POT) is None
         self._cores = {
             probe: sign
             for probe, sign in self._cores.items()
-            if not (blind or probe in self._broken or self._done(OPENINGS, sign.since_s, now_s))
+            if not (
+                self._food is None
+                or (blind and sign.kind is not SignKind.OUT)  # it was the pot's probe, maybe
+                or probe in self._broken
+                or self._done(OPENINGS, sign.since_s, now_s)
+            )
         }
         lid = self._lid
         if lid and (lid.probe in self._broken or self._done(HANDLINGS, lid.since_s, now_s)):
@@ -127,26 +133,32 @@ class Sanity:
     def _done(self, kinds: AbstractSet[EventKind], since_s: float, now_s: float) -> bool:
         return any(kind in kinds and since_s < at_s <= now_s for at_s, kind in self._happened)
 
+    def _opened_s(self, now_s: float) -> float:
+        """When somebody last saw to the probes [monotonic s]."""
+        opened = (s for s, kind in self._happened if kind in OPENINGS and s <= now_s)
+        return max(opened, default=float("-inf"))
+
     def _look_at_core(self, probe: str, core: Track) -> None:
         now_s, food, pot = core.times[-1], self._food, self._first(Role.POT)
         self._settle(now_s)
-        if food is None or now_s < food.at_s or probe in self._broken or pot is None:
+        if food is None or now_s < food.at_s or probe in self._broken:
             return
         ambient = self._first(Role.AMBIENT)
         known = self._cores.get(probe)
         if known is not None:
-            around = ambient if known.beside is Role.AMBIENT else pot
-            if around is not None and _core_is_well(known, core, around):
+            if _core_is_well(known, core, pot, ambient):
                 del self._cores[probe]
             return
-        opened = [s for s, kind in self._happened if kind in OPENINGS and s <= now_s]
-        since = replace(food, at_s=max([food.at_s, *opened]))
-        sign = swapped(probe, core, pot, food) or left_food(
-            probe, core, pot, Role.POT, since, self._boiling_c
+        since = replace(food, at_s=max(food.at_s, self._opened_s(now_s)))
+        beside = Track() if pot is None else pot
+        sign = swapped(probe, core, beside, food) or left_food(
+            probe, core, beside, Role.POT, since, self._boiling_c
         )
         if sign is None and ambient is not None:
             sign = left_food(probe, core, ambient, Role.AMBIENT, since, self._boiling_c)
-        sign = sign or never_in_food(probe, core, pot, ambient, food, since.at_s, self._boiling_c)
+        sign = sign or never_in_food(
+            probe, core, beside, ambient, food, since.at_s, self._boiling_c
+        )
         if sign is not None:
             self._cores[probe] = sign
 
@@ -171,9 +183,13 @@ class Sanity:
             self._lid = sign
 
 
-def _core_is_well(known: Sign, core: Track, around: Track) -> bool:
-    """Whether a core that was misplaced shows the food again."""
+def _core_is_well(known: Sign, core: Track, pot: Track | None, ambient: Track | None) -> bool:
+    """Whether a core that was misplaced shows the food again. On its way from cold food into the
+    pot a probe passes the temperature of the air, so what went there must keep apart from both.
+    """
     if known.kind is SignKind.SWAPPED:
-        beside_c = around.at(core.times[-1])
+        beside_c = None if pot is None else pot.at(core.times[-1])
         return beside_c is not None and beside_c > core.values[-1]
-    return in_food_again(known, core, around)
+    around = (pot, ambient) if known.beside is Role.AMBIENT else (pot,)
+    tracks = [track for track in around if track is not None]
+    return in_food_again(known, core, tracks if len(tracks) == len(around) else ())

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from noonpot.core.readings import Role
-from noonpot.core.sanity_signs import Food, Sign, SignKind
+from noonpot.core.sanity_signs import SETTLING_S, Food, Sign, SignKind
 from noonpot.core.sanity_track import Track
 
 STILL_S = 600.0
@@ -25,7 +25,8 @@ COLDER_K, FALL_K, FALL_S = 5.0, 3.0, 600.0
 class Around:
     """What surrounds the probe that is judged: the other tracks of its cooker, None where there is
     none; the boiling point [°C]; and for how long the sun has certainly heated the cooker [s].
-    ``dark`` is None where nobody knows whether the sun is up.
+    ``dark`` is None where nobody knows whether the sun is up. ``opened_s``: when somebody last saw
+    to the probes [monotonic s].
     """
 
     pot: Track | None
@@ -37,6 +38,7 @@ class Around:
     sunny_s: float = 0.0
     dark: bool | None = None
     clear_wm2: float | None = None
+    opened_s: float = float("-inf")
 
     def air_c(self, track: Track) -> float | None:
         """The coldest that is known of the air: in the shade, or at the converter board [°C]."""
@@ -135,7 +137,8 @@ def _shorted(probe: str, role: Role, track: Track, now_s: float, around: Around)
 def _reversed(probe: str, role: Role, track: Track, now_s: float, around: Around) -> Sign | None:
     """Colder than all around it, and falling: nothing in the sun does that."""
     air_c, food = around.air_c(track), around.food
-    since_s = max(now_s - FALL_S, food.settled_s if food else float("-inf"))
+    settled_s = food.settled_s if food else float("-inf")
+    since_s = max(now_s - FALL_S, settled_s, around.opened_s + SETTLING_S)
     points = track.between(since_s, now_s)
     if air_c is None or len(points) < 5 or points[-1][0] - points[0][0] < FALL_S / 2:
         return None

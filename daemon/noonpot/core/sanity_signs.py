@@ -6,6 +6,7 @@ simulated gardens, with clouds, lids and turns, shows a sign.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -80,8 +81,10 @@ def left_food(
     """The core went most of the way to what is around it, faster than food can."""
     now_s, now_c = core.times[-1], core.values[-1]
     goal_c = around.at(now_s)
-    if goal_c is None:
+    if core.at_board_s(now_s) > 0.0:  # wires that touch show their board
         return None
+    if goal_c is None:
+        return _leapt(probe, core, food) if beside is Role.POT else None
     for window_s in WINDOWS_S:
         begin_s = now_s - window_s
         before_c = core.at(begin_s) if begin_s >= food.settled_s else None
@@ -103,13 +106,27 @@ def left_food(
     return None
 
 
+BLIND_STEP_K, BLIND_WINDOW_S = 15.0, 120.0
+"""Where nobody knows how hot the pot is, so much in so short a time is taken for a bare probe."""
+
+
+def _leapt(probe: str, core: Track, food: Food) -> Sign | None:
+    """The core rose as no food does, while the pot's probe tells nothing."""
+    now_s, now_c = core.times[-1], core.values[-1]
+    begin_s = now_s - BLIND_WINDOW_S
+    before_c = core.at(begin_s) if begin_s >= food.settled_s else None
+    if before_c is None or now_c - before_c < BLIND_STEP_K:
+        return None
+    return Sign(SignKind.OUT, probe, now_s, before_c, now_c, BLIND_WINDOW_S, Role.CORE, now_c)
+
+
 APART_K = 6.0
 APART_S = 600.0
 
 
-def in_food_again(sign: Sign, core: Track, around: Track) -> bool:
-    """The core is back where it was, or keeps apart from what is around it: a bare probe would have
-    joined it within minutes.
+def in_food_again(sign: Sign, core: Track, around: Sequence[Track]) -> bool:
+    """The core is back where it was, or keeps apart from all that is around it: a bare probe would
+    have joined that within minutes.
     """
     now_s, now_c = core.times[-1], core.values[-1]
     minute = [value for _, value in core.between(now_s - 60.0, now_s)]
@@ -120,11 +137,12 @@ def in_food_again(sign: Sign, core: Track, around: Track) -> bool:
         ):
             return True
     since_s = max(sign.since_s, now_s - APART_S)
-    apart = gaps(core, around, since_s, now_s)
+    apart = [gaps(core, track, since_s, now_s) for track in around]
     return (
         now_s - sign.since_s >= APART_S
         and bool(apart)
-        and all(abs(gap_k) >= APART_K for _, _, gap_k in apart)
+        and all(apart)
+        and all(abs(gap_k) >= APART_K for seen in apart for _, _, gap_k in seen)
     )
 
 
@@ -199,13 +217,14 @@ def swapped(probe: str, core: Track, pot: Track, food: Food) -> Sign | None:
         return None
     lead_k = min(-gap for _, _, gap in seen)
     rises = now_c - seen[0][1] >= 10.0 and lead_k >= 8.0 and now_s - food.at_s < 5400.0
-    before_c = pot.at(food.at_s - 30.0)
+    before_c, start_c = pot.at(food.at_s - 30.0), food.start_c
+    hot_c = max(now_c, core.at(food.at_s + 300.0) or now_c)  # under a cloud it cools, too
     chilled = (
         before_c is not None
         and lead_k >= 20.0
         and before_c - max(value + gap for _, value, gap in seen) >= 25.0
-        and now_c >= before_c - 25.0
-        and (food.start_c is None or food.start_c < now_c - 20.0)
+        and (start_c is None or start_c < now_c - 20.0)
+        and (hot_c >= before_c - 25.0 or (start_c is not None and start_c < now_c - 40.0))
     )
     if not (rises or chilled):
         return None
@@ -226,6 +245,8 @@ WARM_K = 15.0
 def lid_open(probe: str, pot: Track, ambient_c: float, light: Track | None) -> Sign | None:
     """The pot lost more than a closed cooker loses without any sun."""
     now_s, now_c = pot.times[-1], pot.values[-1]
+    if pot.at_board_s(now_s) > 0.0:  # wires that touch show their board
+        return None
     for window_s in WINDOWS_S:
         before_c = pot.at(now_s - window_s)
         if before_c is None or before_c - ambient_c < WARM_K:

@@ -119,6 +119,8 @@ def evidence(words: Wording, sign: Sign) -> str:
     shown, beside = words.temperature(sign.to_c), words.temperature(sign.beside_c)
     place = "pot" if sign.beside is Role.POT else "air"
     match sign.kind:
+        case SignKind.OUT if sign.beside is Role.CORE:
+            return f"Rose {went} to {shown}; food cannot"
         case SignKind.OUT:
             way = "Rose" if sign.to_c > sign.from_c else "Fell"
             return f"{way} {went} towards the {place} at {beside}; food cannot"
