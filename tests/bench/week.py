@@ -3,7 +3,7 @@
 What is told is held against what was done to the garden: whether each fault is named right, how
 soon, what is told that is not so, and how many messages a cook brings.
 
-Run: python tests/bench/week.py [--seed N] [--cache FOLDER] [--workers N]
+Run: python tests/bench/week.py [--seed N] [--cache FOLDER] [--workers N] [--each]
 """
 
 import argparse
@@ -92,10 +92,12 @@ def missed(reports: Iterable[DayReport]) -> Iterable[str]:
 
 
 def message_table(cooks: Sequence[Cooked]) -> str:
-    """How many messages that are not urgent the cooks brought."""
+    """How many messages that are not urgent the cooks brought, and how often the phone rang with
+    them: it gathers several in one.
+    """
     lines = [
-        "| Cooks | Number | Messages, median | Most | Above 6 |",
-        "| --- | --- | --- | --- | --- |",
+        "| Cooks | Number | Messages, median | Most | Above 6 | Calls, median | Most | Above 6 |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     groups = {
         "without a fault": [c for c in cooks if not c.faulty],
@@ -103,16 +105,32 @@ def message_table(cooks: Sequence[Cooked]) -> str:
         "all": list(cooks),
     }
     for name, group in groups.items():
-        counts = [len(c.told) - c.urgent for c in group]
-        above = sum(count > MOST_MESSAGES for count in counts)
-        lines.append(
-            f"| {name} | {len(group)} | {median(counts):g} | {max(counts)} | {above} |"
-            if counts
-            else f"| {name} | 0 | - | - | - |"
-        )
-    names = Counter(alarm for c in cooks for alarm in c.told)
+        messages, calls = [c.calm for c in group], [c.calls for c in group]
+        lines.append(f"| {name} | {len(group)} | {spread(messages)} | {spread(calls)} |")
+    names = Counter(alert.alarm for c in cooks for alert in c.told)
     told = ", ".join(f"{alarm} {count}" for alarm, count in names.most_common())
-    return "\n".join([*lines, f"\nBy name: {told}."])
+    repeats = sum(alert.text.startswith("REPEAT") for c in cooks for alert in c.told)
+    return "\n".join([*lines, f"\nBy name: {told}; {repeats} of them were repeats."])
+
+
+def spread(counts: Sequence[int]) -> str:
+    """Median, most, and how many are above the bar."""
+    if not counts:
+        return "- | - | -"
+    above = sum(count > MOST_MESSAGES for count in counts)
+    return f"{median(counts):g} | {max(counts)} | {above}"
+
+
+def courses(reports: Iterable[DayReport]) -> Iterable[str]:
+    """What was told of every cook, in the order of time; a star marks a repetition."""
+    for report in reports:
+        for cook in report.cooks:
+            said = (
+                f"{alert.at:%H:%M} {alert.alarm}{'*' * alert.text.startswith('REPEAT')}"
+                for alert in cook.told
+            )
+            fault = ", with a fault" if cook.faulty else ""
+            yield f"{report.name} {cook.cooker}, {cook.dish}{fault}: {'; '.join(said)}"
 
 
 def summary(reports: Sequence[DayReport]) -> str:
@@ -143,11 +161,14 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--cache", type=Path, default=Path.home() / ".cache" / "noonpot-bench")
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--each", action="store_true", help="print what was told of every cook")
     args = parser.parse_args()
     begun_s = SystemClock().moment().mono_s
     days = [day for day in measured_days(args.cache) if day.name in WEEK]
     print(f"seed {args.seed}", flush=True)
     reports = week(args.seed, days, args.workers)
+    for line in courses(reports) if args.each else ():
+        print(line)
     print(f"\n{summary(reports)}\n\n{SystemClock().moment().mono_s - begun_s:.0f} s")
 
 

@@ -4,13 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bench.week_faults import Injected
-from noonpot.core.alert import Alert
+from noonpot.core.alert import Alert, Priority
 from noonpot.store.sqlite import Store
 
 
 @dataclass(slots=True)
 class Cooked:
-    """One cook: what was told of it."""
+    """One cook: what was told of it. ``calls`` counts how often the phone rang with something of it
+    that was not urgent.
+    """
 
     cooker: str
     dish: str
@@ -18,10 +20,15 @@ class Cooked:
     ended_s: float | None = None
     faulty: bool = False
     done: bool = False
-    told: list[str] = field(default_factory=list)
-    urgent: int = 0
+    told: list[Alert] = field(default_factory=list)
+    calls: int = 0
     loaded_s: float | None = None
     lukewarm_s: float = 0.0
+
+    @property
+    def calm(self) -> int:
+        """How many of the messages were not urgent."""
+        return sum(alert.priority is not Priority.URGENT for alert in self.told)
 
 
 @dataclass(slots=True)

@@ -173,10 +173,12 @@ class Day:
                     fault.heard_s = now_s if heard else None
             cooked = self._cooking.get(alert.cooker)
             if cooked is not None:
-                cooked.told.append(alert.alarm)
-                cooked.urgent += alert.priority is Priority.URGENT
+                cooked.told.append(alert)
                 cooked.done |= alert.alarm == "done"
             self.person.hear(alert, now_s)
+        calm = {a.cooker for a in self._ledger.heard if a.priority is not Priority.URGENT}
+        for name in calm & self._cooking.keys():
+            self._cooking[name].calls += 1
         self._ledger.heard.clear()
 
     def _judge(self, alert: Alert, now_s: float) -> None:
@@ -291,8 +293,8 @@ class Day:
             pot_c, core_c = cooker.air_c, cooker.core_c
         fault = Injected(kind, name, probe, now.mono_s, pot_c, core_c)
         self.report.faults.append(fault)
-        if name in self._cooking:
-            self._cooking[name].faulty = True
+        for cooked in self._cooking.values():  # one of the station concerns them all
+            cooked.faulty |= name in (cooked.cooker, OWN)
         match kind.name:
             case "aimed-wrong":  # somebody turned it for the hours to come, and noted it
                 event = aimed(name, self._sky, now, 50.0)

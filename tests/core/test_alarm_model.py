@@ -29,6 +29,7 @@ POLICIES = [
     AlarmPolicy(30, 60, 300, 3600, Priority.HIGH, escalate_s=120),
     AlarmPolicy(30, 60, None, 400, Priority.LOW, spacing_s=500),
     AlarmPolicy(20, 40, 300, 3600, Priority.HIGH, escalate_s=120, latched=True),
+    AlarmPolicy(30, 60, None, 3600, Priority.HIGH, 0, 120, repeats=1, spacing_s=500, latched=True),
     AlarmPolicy(20, 40, 300, 3600, Priority.URGENT, escalate_s=120, latched=True, safety=True),
     AlarmPolicy(0, 30, None, 3600, Priority.LOW, safety=True),
 ]
@@ -43,6 +44,7 @@ class Second:
         self.acked = True
         self.holds: int | None = None
         self.gone: int | None = None
+        self.unknown: int | None = None
         self.heard: int | None = None
         self.shelf_end: int | None = None
         self.shown_since = 0
@@ -62,11 +64,15 @@ class Second:
     def look(self, condition: Condition, now: int, *, quiet: bool) -> None:
         if condition.active is None:
             self.gone = None
+            if self.holds is not None and self.unknown is None:
+                self.unknown = now
         elif condition.active:
-            self.gone = None
+            if self.holds is not None and self.unknown is not None:
+                self.holds += now - self.unknown
+            self.gone = self.unknown = None
             self._hold(condition.subject, now)
         else:
-            self.holds = None
+            self.holds = self.unknown = None
             self._go(now, over=condition.reset)
         was_hidden = self.suppressed or self.shelved
         may_hide = not self.policy.safety
@@ -94,7 +100,8 @@ class Second:
                 self._rise(subject, now)
             return
         self.holds = now if self.holds is None else self.holds
-        spaced = self.heard is None or self._silent(now, self.policy.spacing_s)
+        same = subject == self.subject
+        spaced = self.heard is None or not same or self._silent(now, self.policy.spacing_s)
         if now - self.holds >= self.policy.on_delay_s and spaced:
             self._rise(subject, now)
 
@@ -130,7 +137,7 @@ class Second:
         wait_s = policy.escalate_s
         if policy.safety:
             wait_s = INSIST_S if wait_s is None else wait_s
-        elif not condition.active or self.told > MANNERS.repeats:
+        elif not condition.active or self.told > min(MANNERS.repeats, policy.repeats or 9):
             return
         doubled = [1, 1, 2][min(self.told, MANNERS.repeats)]
         if wait_s is not None and now - self.heard >= wait_s * doubled:
@@ -149,7 +156,7 @@ class Second:
 
     def reset(self) -> None:
         self.active, self.acked, self.latched = False, True, False
-        self.holds = self.gone = None
+        self.holds = self.gone = self.unknown = self.heard = None
 
 
 class Lives(RuleBasedStateMachine):
@@ -238,7 +245,8 @@ class Lives(RuleBasedStateMachine):
     @invariant()
     def keeps_its_timers(self) -> None:
         second, record = self.second, self.record
-        theirs = (second.holds, second.gone, second.heard)
+        gone = second.unknown if second.gone is None else second.gone
+        theirs = (second.holds, gone, second.heard)
         ours = (record.rising_s, record.falling_s, record.told_s)
         assert ours == tuple(None if at is None else float(at + self.zero) for at in theirs)
 

@@ -57,6 +57,18 @@ def test_an_interruption_starts_the_on_delay_anew() -> None:
     assert step(record, PRESENT, after(100), DELAYED).state is AlarmState.UNACKNOWLEDGED
 
 
+def test_the_on_delay_stands_still_while_nothing_is_known() -> None:
+    record = step(fresh("box", "done", START), PRESENT, after(0), DELAYED)
+    for seconds in (40, 400, 4000):
+        record = step(record, UNKNOWN, after(seconds), DELAYED)
+    record = step(record, PRESENT, after(4000), DELAYED)
+    assert record.state is AlarmState.NORMAL
+    assert step(record, PRESENT, after(4019), DELAYED).state is AlarmState.NORMAL
+    assert step(record, PRESENT, after(4020), DELAYED).state is AlarmState.UNACKNOWLEDGED
+    gone = step(step(record, UNKNOWN, after(4010), DELAYED), ABSENT, after(4015), DELAYED)
+    assert (gone.rising_s, gone.falling_s) == (None, None)
+
+
 def test_unknown_data_restarts_the_off_delay_because_it_must_never_clear() -> None:
     record = step(in_state(AlarmState.ACKNOWLEDGED), ABSENT, after(0), DELAYED)
     record = step(record, UNKNOWN, after(60), DELAYED)
@@ -172,6 +184,13 @@ def test_what_nobody_answers_is_told_again_after_growing_waits_and_then_no_more(
     assert tellings(AT_ONCE, PRESENT, 40_000) == [0]
 
 
+def test_an_alarm_can_be_repeated_less_often_than_the_others_but_not_one_about_health() -> None:
+    once = replace(AT_ONCE, escalate_s=600, repeats=1)
+    assert tellings(once, PRESENT, 40_000) == [0, 600]
+    safety = replace(once, safety=True, re_alarm_s=600)
+    assert tellings(safety, PRESENT, 7000) == [0, 600, 1800, 4200, 6600]
+
+
 def test_what_concerns_health_is_told_on_and_on_even_when_nothing_is_known() -> None:
     policy = replace(SAFETY, escalate_s=600)
     expected = [0, 600, 1800, 4200, 6600, 9000]
@@ -221,7 +240,11 @@ def test_an_alarm_with_a_spacing_is_not_raised_anew_so_soon() -> None:
     record = acknowledge(step(fresh("box", "sky", START), PRESENT, START, policy), START)
     record = step(record, ABSENT, after(600), policy)
     assert step(record, PRESENT, after(3599), policy).state is AlarmState.NORMAL
+    another = replace(PRESENT, subject="y")
+    assert step(record, another, after(700), policy).state is AlarmState.UNACKNOWLEDGED
     assert step(record, PRESENT, after(3600), policy).state is AlarmState.UNACKNOWLEDGED
+    anew = reset(record, after(700))  # another load, say
+    assert step(anew, PRESENT, after(710), policy).state is AlarmState.UNACKNOWLEDGED
 
 
 def test_entering_a_state_tells_when() -> None:

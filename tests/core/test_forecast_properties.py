@@ -349,9 +349,9 @@ def written_down(folder: Path, name: str, recording: Recording) -> Path:
 @pytest.mark.parametrize(
     ("cook", "minute", "past"),
     [
-        (a_loaf, 110, [a_loaf]),
+        (a_loaf, 165, [a_loaf]),
         (two_loads, 150, []),
-        (at_another_pace, 90, []),
+        (at_another_pace, 164, []),
     ],
 )
 def test_a_replay_cut_at_any_time_says_the_same_up_to_there(

@@ -54,7 +54,7 @@ def test_without_a_pot_it_is_unknown_whether_the_lid_is_open() -> None:
     [
         (SignKind.STUCK, "(92 °C for 25 min)"),
         (SignKind.SHORTED, "(92 °C for 25 min)"),
-        (SignKind.REVERSED, "(fell 31 °C in 25 min to 92 °C, air 95 °C)"),
+        (SignKind.REVERSED, "(leapt 31 °C in 25 min to 92 °C, air 95 °C)"),
     ],
 )
 def test_a_broken_probe_is_told_with_the_numbers_it_is_seen_by(kind: SignKind, words: str) -> None:

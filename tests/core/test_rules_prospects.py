@@ -1,16 +1,25 @@
 """Soon, sky and rescue: told once, with the numbers of the forecast, and never fluttering."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from noonpot.core.alarms import AlarmRecord, AlarmState, Condition, fresh
+from noonpot.core.alarms import (
+    AlarmRecord,
+    AlarmState,
+    Condition,
+    acknowledge,
+    fresh,
+    is_told,
+    step,
+)
 from noonpot.core.cook import Cook, Load
 from noonpot.core.facts import Case, Facts
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment
-from noonpot.core.policy import RuleLimits
+from noonpot.core.policy import LAST_CALL, RuleLimits
 from noonpot.core.rescue import Because
 from noonpot.core.rules import DEFAULT_POLICIES, RULES
 from noonpot.core.station import CookerSpec
@@ -141,6 +150,41 @@ def test_rescue_ends_only_above_thirty_five_percent() -> None:
         assert judged("rescue", replace(FORECAST, p_done=p_done), active("rescue")).active is (
             expected
         )
+
+
+def last_call(subject: str) -> AlarmRecord:
+    return replace(active("rescue"), subject=subject)
+
+
+def test_rescue_is_told_once_and_once_more_half_an_hour_before_its_time() -> None:
+    for left_min, subject in ((31, ""), (30, LAST_CALL), (-5, LAST_CALL), (None, "")):
+        rescue_at = None if left_min is None else minutes(left_min)
+        late = replace(FORECAST, p_done=0.1, rescue_at=rescue_at)
+        assert judged("rescue", late).subject == subject
+        assert judged("rescue", late, last_call(LAST_CALL)).subject == LAST_CALL
+
+
+def messages(chances: Mapping[int, float], rescue_min: int, *, answered: bool) -> list[int]:
+    """The minutes in which ``rescue`` is told, by a forecast a minute whose chance changes."""
+    record, told, chance = fresh("box", "rescue", Moment(AT, 0.0)), [], 1.0
+    for minute in range(240):
+        chance = chances.get(minute, chance)
+        now, facts = Moment(minutes(minute), 60.0 * minute), replace(FACTS, at=minutes(minute))
+        late = replace(FORECAST, p_done=chance, rescue_at=minutes(rescue_min))
+        case, before = case_of(late, record, facts=facts), record
+        record = step(before, RULES["rescue"](case), now, case.policy("rescue"))
+        if is_told(before, record):
+            told.append(minute)
+            record = acknowledge(record, now) if answered else record
+    return told
+
+
+def test_rescue_comes_no_more_than_three_times_whatever_sky_and_people_do() -> None:
+    assert messages({0: 0.1}, 120, answered=True) == [3, 90]
+    assert messages({0: 0.1}, 120, answered=False) == [3, 90, 100]
+    assert messages({0: 0.1}, 20, answered=False) == [3, 13]
+    fickle = {0: 0.1, 15: 0.9, 30: 0.1, 45: 0.9, 60: 0.1}
+    assert messages(fickle, 120, answered=True) == [3, 90]
 
 
 def test_rescue_is_over_when_the_food_is_done() -> None:

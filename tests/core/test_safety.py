@@ -149,8 +149,29 @@ def test_a_probe_that_comes_hot_out_of_the_pot_has_not_cooked_the_food() -> None
     assert (hot.course.killed, hot.course.danger_s) == (0.0, 300.0)
     assert lived(log, 20.0, 330, 600).course.cooked is False
     late = log_of()
-    assert lived(late, 80.0, 0, 890).course.cooked is False
-    assert lived(late, 80.0, 900, 960).course.cooked is True
+    assert lived(late, 80.0, 0, 1190).course.cooked is False
+    assert lived(late, 80.0, 1200, 1260).course.cooked is True
+
+
+def test_a_look_by_hand_that_finds_the_food_colder_takes_back_what_a_probe_has_killed() -> None:
+    log = log_of()
+    lived(log, 20.0, 0, 600)
+    assert lived(log, 72.0, 610, 650).course.killed > 0.5
+    log.spot(moment(650), 71.0)  # no thermometer is exact
+    assert log.at(moment(650)).course.killed > 0.5
+    log.spot(moment(651), 48.0)
+    known = log.at(moment(652))
+    assert (known.course.killed, known.course.safe, known.core_c) == (0.0, False, 48.0)
+
+
+def test_a_look_by_hand_kills_nothing_and_what_nobody_saw_stays_unseen() -> None:
+    log = log_of()
+    lived(log, 20.0, 0, 600)
+    log.spot(moment(1500), 85.0)
+    known = log.at(moment(1510))
+    assert known.core_c == 85.0
+    assert (known.course.killed, round(known.course.unknown_s)) == (0.0, 900)
+    assert log.at(moment(1540)).core_c is None
 
 
 def test_what_a_probe_said_out_of_the_food_is_taken_back() -> None:

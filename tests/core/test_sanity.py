@@ -1,106 +1,24 @@
 """Probes that do not show what they are called are told apart, and clean cooks show no sign."""
 
 import math
-import random
-from collections.abc import Callable, Mapping
 
 import pytest
 
 from noonpot.core.cook import EventKind
-from noonpot.core.readings import Reading, Role
-from noonpot.core.sanity import Sanity
-from noonpot.core.sanity_signs import Food, SignKind
-from simday import at
-
-BOILING_C = 95.0
-START = at("09:00")
-STEP_S, LOOK_S = 10.0, 60.0
-LOAD_S = 1800.0
-FOOD = Food(LOAD_S, mass_kg=0.8, start_c=20.0)
-Course = Callable[[float], float]
-
-
-def pot(t: float) -> float:
-    """Heats to 110 °C with a time constant of half an hour; food takes a third at once."""
-    hot = 25 + 85 * (1 - math.exp(-t / 1800))
-    return hot if t < LOAD_S else hot - 20 * math.exp(-(t - LOAD_S) / 2400)
-
-
-def core(t: float) -> float:
-    """Bread that follows its pot within an hour and a half."""
-    return 25.0 if t < LOAD_S else 90 - 70 * math.exp(-max(0.0, t - LOAD_S - 600) / 4000)
-
-
-def air(t: float) -> float:
-    return 25 + 0.3 * math.sin(t / 1800)
-
-
-CLEAN: dict[str, Course] = {"pot": pot, "core": core, "shade": air}
-ROLES = {"pot": Role.POT, "core": Role.CORE, "shade": Role.AMBIENT, "sky": Role.IRRADIANCE}
-
-
-class Life:
-    """A cooker whose probes follow courses; remembers when which sign was first seen."""
-
-    def __init__(self, *, noise_c: float = 0.05, seed: int = 1) -> None:
-        self.sanity = Sanity(ROLES, BOILING_C)
-        self.now_s = 0.0
-        self.first: dict[tuple[SignKind, str], float] = {}
-        self.noise_c, self._chance = noise_c, random.Random(seed)
-        self.loaded = False
-
-    def live(
-        self,
-        until_s: float,
-        courses: Mapping[str, Course],
-        *,
-        sunny: bool = True,
-        dark: bool = False,
-        board: Course | None = None,
-    ) -> set[SignKind]:
-        """Let the probes be read until then; returns the kinds of the signs that stand."""
-        while self.now_s < until_s:
-            self.now_s += STEP_S
-            if self.now_s >= LOAD_S and not self.loaded:
-                self.loaded = True
-                self.tell(EventKind.LOAD, FOOD)
-            for probe, course in courses.items():
-                value = course(self.now_s) + self._chance.gauss(0, self.noise_c)
-                board_c = board(self.now_s) if board else None
-                value = round(value * 16) / 16
-                reading = Reading(probe, START, self.now_s, value, board_c=board_c)
-                self.sanity.hear(reading)
-            if self.now_s % LOOK_S == 0 or self.now_s >= until_s:
-                clear_wm2 = 0.0 if dark else 800.0
-                self.sanity.look(self.now_s, sunny=sunny, dark=dark, clear_wm2=clear_wm2)
-            for sign in self.sanity.signs:
-                self.first.setdefault((sign.kind, sign.probe), self.now_s)
-        return {sign.kind for sign in self.sanity.signs}
-
-    def tell(self, kind: EventKind, food: Food | None = FOOD) -> None:
-        self.sanity.happen(kind, self.now_s, food)
-
-
-def towards(goal: Course, since_s: float, before: Course = core, tau_s: float = 40.0) -> Course:
-    """A steel sleeve that moved at that time to where ``goal`` is."""
-
-    def course(t: float) -> float:
-        if t < since_s:
-            return before(t)
-        return goal(t) + (before(since_s) - goal(t)) * math.exp(-(t - since_s) / tau_s)
-
-    return course
-
-
-def dip(course: Course, since_s: float, long_s: float, depth: float, tau_s: float) -> Course:
-    """The share ``depth`` of the excess over the air is lost within ``tau_s``, and comes back."""
-
-    def dipped(t: float) -> float:
-        lost = 1 - math.exp(-max(0.0, min(t - since_s, long_s)) / tau_s)
-        back = math.exp(-max(0.0, t - since_s - long_s) / 120.0)
-        return course(t) - depth * lost * back * (course(t) - 25.0)
-
-    return dipped
+from noonpot.core.readings import Role
+from noonpot.core.sanity_signs import SignKind
+from probelife import (
+    CLEAN,
+    FOOD,
+    LOAD_S,
+    Life,
+    air,
+    board,
+    core,
+    dip,
+    pot,
+    towards,
+)
 
 
 @pytest.mark.parametrize("noise_c", [0.0, 0.05, 0.35])
@@ -264,10 +182,6 @@ def test_a_covered_light_sensor_is_stuck_by_day_only() -> None:
     assert night.live(1200.0, {"sky": lambda _: 0.0}, sunny=False, dark=True) == set()
 
 
-def board(t: float) -> float:
-    return 27 + 2 * math.sin(t / 3000)
-
-
 @pytest.mark.parametrize("probe", ["pot", "core"])
 def test_shorted_wires_show_their_board_and_nothing_else_is_blamed(probe: str) -> None:
     life = Life()
@@ -299,75 +213,3 @@ def test_after_a_restart_the_same_signs_stand() -> None:
     again.loaded = True
     again.sanity.happen(EventKind.LOAD, LOAD_S, FOOD)
     assert again.live(6600.0, out) == {SignKind.OUT}
-
-
-def raw(t: float) -> float:
-    """Cold food in a pot that was hot: it has hardly begun to warm."""
-    return 25.0 if t < LOAD_S else 12.0
-
-
-@pytest.mark.parametrize("tau_s", [40.0, 120.0])
-def test_a_core_pulled_out_of_cold_food_is_not_believed_again_for_passing_the_air(
-    tau_s: float,
-) -> None:
-    """From 12 °C to the pot it passes the air's 25 °C, and then keeps apart from it for good."""
-    life = Life()
-    assert life.live(5000.0, CLEAN | {"core": raw}) == set()
-    out = CLEAN | {"core": towards(pot, 5000.0, before=raw, tau_s=tau_s)}
-    assert SignKind.OUT in life.live(5000.0 + 6 * tau_s, out)
-    for until_s in range(5900, 9000, 300):
-        life.live(float(until_s), out)
-        assert "core" in life.sanity.distrusted, until_s
-
-
-@pytest.mark.parametrize("silent_s", [4000.0, 5100.0])
-def test_a_core_pulled_out_while_the_pot_tells_nothing_is_seen_and_stays_so(
-    silent_s: float,
-) -> None:
-    """The pot's probe is lost before the core is pulled out, or just after."""
-    life = Life()
-    life.live(min(5000.0, silent_s), CLEAN | {"core": raw})
-    out = CLEAN | {"core": towards(pot, 5000.0, before=raw)}
-    life.live(silent_s, out)
-    del out["pot"]
-    assert life.live(5400.0, out) == {SignKind.OUT}
-    assert life.live(8000.0, out) == {SignKind.OUT}
-    life.tell(EventKind.LID)
-    assert life.live(8010.0, out) == set()
-
-
-def test_food_that_warms_while_the_pot_tells_nothing_is_believed() -> None:
-    life = Life()
-    life.live(4000.0, CLEAN)
-    life.live(4 * 3600.0, {"core": core, "shade": air})
-    assert life.first == {}
-
-
-@pytest.mark.parametrize("start_c", [20.0, None])
-def test_probes_swapped_at_loading_under_a_cloud_are_seen(start_c: float | None) -> None:
-    """What is called pot went into cold food; what is called core cools with the pot."""
-
-    def clouded(t: float) -> float:
-        hot_c = pot(min(t, LOAD_S))
-        return hot_c if t < LOAD_S else 50 + (hot_c - 50) * math.exp(-(t - LOAD_S) / 600)
-
-    def chilled(t: float) -> float:
-        hot_c = pot(min(t, LOAD_S))
-        gone = math.exp(-max(0.0, t - LOAD_S) / 60)
-        return hot_c if t < LOAD_S else 15 + (hot_c - 15) * gone + (t - LOAD_S) / 1000
-
-    life = Life()
-    life.live(LOAD_S, {"core": clouded, "pot": chilled, "shade": air})
-    life.loaded = True
-    life.tell(EventKind.LOAD, Food(LOAD_S, mass_kg=1.0, start_c=start_c))
-    life.live(LOAD_S + 1200.0, {"core": clouded, "pot": chilled, "shade": air})
-    assert set(life.first) == {(SignKind.SWAPPED, "core")}
-
-
-def test_a_hot_probe_put_into_cold_food_after_a_marked_lid_is_not_reversed() -> None:
-    life = Life()
-    out = CLEAN | {"core": pot}
-    life.live(5000.0, out)
-    life.tell(EventKind.LID)
-    life.live(6500.0, CLEAN | {"core": towards(lambda _: 8.0, 5000.0, before=pot, tau_s=60.0)})
-    assert SignKind.REVERSED not in {kind for kind, _ in life.first}

@@ -1,18 +1,21 @@
 """From the outbox to a notifier: in order, again after failures, settled once."""
 
 import logging
+import re
 import threading
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from fakes import FakeClock, RecordingNotifier
 from noonpot.clock import SystemClock
 from noonpot.core.alert import Alert, Priority
-from noonpot.engine.dispatcher import BATCH, IDLE_S, STALL_S, Dispatcher
+from noonpot.engine.dispatcher import BATCH, IDLE_S, LOOK_S, TELL_S, Dispatcher
 from noonpot.engine.gathering import Gathering, Pace
 from noonpot.engine.handover import Handover
+from noonpot.engine.rounds import BEAT_S
 from noonpot.errors import StoreError
 from noonpot.ports import Delivery, Health, Outcome
 
@@ -293,8 +296,30 @@ def test_a_handed_over_alert_waits_for_its_channel() -> None:
 
 def test_a_dispatcher_whose_turn_never_ends_is_stalled() -> None:
     desk = Desk(Box())
-    assert not desk.dispatcher.stalled(desk.clock.advance(STALL_S))
+    assert not desk.dispatcher.stalled(desk.clock.advance(LOOK_S))
     assert desk.dispatcher.stalled(desk.clock.advance(1))
+
+
+def test_a_dispatcher_is_granted_the_time_of_one_attempt_and_no_more() -> None:
+    desk, stalled = Desk(Box(alert(1), alert(2))), []
+
+    def tell(_: Alert) -> Delivery:
+        stalled.append(desk.dispatcher.stalled(desk.clock.advance(TELL_S)))
+        stalled.append(desk.dispatcher.stalled(desk.clock.advance(1)))
+        return Delivery(Outcome.SENT)
+
+    desk.notifier.tell = tell  # type: ignore[method-assign, assignment]
+    desk.dispatcher.turn()
+    assert stalled == [False, True, False, True]
+    assert not desk.dispatcher.stalled(desk.clock.advance(LOOK_S))
+
+
+def test_a_frozen_channel_is_noticed_early_enough_to_be_replaced_within_70_seconds() -> None:
+    """systemd waits from the last sign of life on, and then for a moment before it starts again."""
+    unit = (Path(__file__).parents[2] / "systemd" / "noonpot.service").read_text()
+    waits = dict(re.findall(r"^(WatchdogSec|RestartSec)=(\d+)$", unit, re.MULTILINE))
+    assert max(TELL_S, LOOK_S) + float(waits["WatchdogSec"]) + float(waits["RestartSec"]) <= 70.0
+    assert float(waits["WatchdogSec"]) >= 2 * BEAT_S
 
 
 def test_the_loop_tells_when_kicked_and_ends_when_told_to_stop() -> None:

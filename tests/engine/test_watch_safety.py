@@ -7,7 +7,7 @@ import pytest
 from engine.kitchen import HOUSE, daylight, event, morning, reading, watch_at
 from fakes import FakeClock
 from noonpot.core.alarms import AlarmRecord, AlarmState
-from noonpot.core.cook import EventKind
+from noonpot.core.cook import Event, EventKind
 from noonpot.core.header import Header
 from noonpot.core.policy import RuleLimits
 from noonpot.core.readings import Fault, FaultKind, Reading, Role
@@ -32,11 +32,13 @@ class Kitchen:
         self.sky = daylight(self.clock.moment().at)
         self.watch = watch_at(self.clock, self.sky)
         self.samples: list[Reading] = []
+        self.events: list[Event] = []
         self.told: list[tuple[str, str]] = []
         self.happen(EventKind.LOAD, food=food, mass_kg="1.2")
 
     def happen(self, kind: EventKind, **detail: str) -> None:
-        self.watch.take(event(kind, self.clock.moment(), **detail), self.clock.moment())
+        self.events.append(event(kind, self.clock.moment(), **detail))
+        self.watch.take(self.events[-1], self.clock.moment())
 
     def live(
         self,
@@ -73,7 +75,7 @@ class Kitchen:
         shift_s = 20.0 - (before.mono_s + off_s)
         self.samples = [Reading(s.probe, s.at, s.mono_s + shift_s, s.value) for s in self.samples]
         old, self.watch = self.watch, watch_at(self.clock, self.sky)
-        self.watch.restore(old.cook, old.records.values(), Memory(samples=self.samples))
+        self.watch.restore(old.cook, old.records.values(), Memory(self.events, self.samples))
 
     def state(self, alarm: str) -> AlarmState:
         return self.watch.records[alarm].state
@@ -238,10 +240,51 @@ def test_food_without_a_name_is_taken_for_the_worst() -> None:
 def test_another_load_is_judged_from_its_own_beginning() -> None:
     kitchen = Kitchen()
     kitchen.live(4 * HOUR + 60, 45.0)
+    kitchen.happen(EventKind.UNLOAD)
     kitchen.happen(EventKind.LOAD, food="chicken")
     kitchen.told.clear()
     assert kitchen.live(HOUR, 45.0) == []
     assert kitchen.state("danger-zone") is AlarmState.NORMAL
+
+
+@pytest.mark.parametrize("off_s", [None, 20.0])
+def test_a_load_on_top_of_another_has_stood_for_as_long_as_that_one(off_s: float | None) -> None:
+    """Nobody said that the first was taken out; after a restart nobody forgot it either."""
+    kitchen = Kitchen()
+    kitchen.live(2 * HOUR, 45.0)
+    kitchen.happen(EventKind.LOAD, food="chicken")
+    assert kitchen.live(0.5 * HOUR, 45.0) == []
+    if off_s is not None:
+        kitchen.restart(off_s)
+    assert kitchen.live(0.5 * HOUR + 60, 45.0) == ["danger-zone"]
+    assert "180 min at 5 °C to 57 °C" in kitchen.told[-1][1]
+
+
+def test_raw_food_on_top_of_cooked_food_is_raw() -> None:
+    kitchen = Kitchen()
+    assert kitchen.live(HOUR, 10.0, to_c=85.0, pot_c=110.0) == ["done"]
+    kitchen.happen(EventKind.LOAD, food="chicken")
+    assert kitchen.live(1500, 30.0, to_c=58.0, pot_c=110.0) == []
+    safety = kitchen.watch.facts(kitchen.clock.moment()).safety
+    assert safety is not None
+    assert not safety.course.cooked
+
+
+@pytest.mark.parametrize("off_s", [None, 20.0])
+def test_a_core_measured_by_hand_is_known_for_ten_minutes(off_s: float | None) -> None:
+    kitchen = Kitchen()
+    kitchen.live(600, 30.0)
+    kitchen.live(500, None)
+    kitchen.happen(EventKind.SPOT, core_c="62")
+    if off_s is not None:
+        kitchen.restart(off_s)
+    assert kitchen.live(540, None) == []
+    assert kitchen.live(100, None) == ["food-unknown"]
+    kitchen.happen(EventKind.SPOT, core_c="62")
+    assert kitchen.state("food-unknown") is AlarmState.ACKNOWLEDGED
+    safety = kitchen.watch.facts(kitchen.clock.moment()).safety
+    assert safety is not None
+    assert safety.course.unknown_s > 1000
 
 
 @pytest.mark.parametrize("alarm", sorted(ABOUT_HEALTH))

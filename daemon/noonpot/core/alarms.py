@@ -31,7 +31,8 @@ class AlarmRecord:
     """Where one alarm of one cooker stands.
 
     ``since`` is when the state was entered. ``rising_s`` / ``falling_s`` are the monotonic times at
-    which the condition began to hold / to be gone while a delay runs, None when none runs.
+    which the condition began to hold / to be gone while a delay runs, None when none runs; while
+    the on-delay runs ``falling_s`` is since when the condition is unknown, None while it is known.
     ``told_s`` is the monotonic time at which a person was last told of it, or answered; None while
     a new occurrence waits to be told, ``tellings`` how often this occurrence was told. ``until_s``
     ends a shelving. ``beneath`` is the state that a shelved or suppressed alarm would be in.
@@ -105,8 +106,9 @@ def step(
     """The alarm after one look at its condition, and after what it had to say was said.
 
     A condition must hold for the whole on-delay before it raises, and be gone for the whole
-    off-delay before it returns; one unknown look restarts the off-delay, because missing data must
-    never clear an alarm. A shelved or suppressed alarm is looked at like any other, and says
+    off-delay before it returns. Missing data must neither raise nor clear an alarm: the on-delay
+    stands still while the condition is unknown, and one unknown look restarts the off-delay. A
+    shelved or suppressed alarm is looked at like any other, and says
     nothing; when it comes back, it shows how things stand. ``quiet``: it is within the quiet hours.
     """
     if policy.safety:
@@ -141,6 +143,7 @@ def reset(record: AlarmRecord, now: Moment) -> AlarmRecord:
         since=record.since if record.standing is AlarmState.NORMAL else now,
         rising_s=None,
         falling_s=None,
+        told_s=None,
         latched=False,
     )
     return _recovered(record, after)
@@ -223,10 +226,27 @@ def _judged(
     record: AlarmRecord, condition: Condition, now: Moment, policy: AlarmPolicy
 ) -> AlarmRecord:
     if condition.active is None:
-        return _with(record, falling_s=None)
+        return _unknown(record, now)
     if condition.active:
-        return _present(_with(record, falling_s=None), condition, now, policy)
-    return _absent(_with(record, rising_s=None), condition, now, policy)
+        return _present(_known_again(record, now), condition, now, policy)
+    if record.rising_s is not None:
+        record = replace(record, rising_s=None, falling_s=None)
+    return _absent(record, condition, now, policy)
+
+
+def _unknown(record: AlarmRecord, now: Moment) -> AlarmRecord:
+    """The off-delay is over, the on-delay stands still."""
+    if record.rising_s is None:
+        return _with(record, falling_s=None)
+    return record if record.falling_s is not None else replace(record, falling_s=now.mono_s)
+
+
+def _known_again(record: AlarmRecord, now: Moment) -> AlarmRecord:
+    """The off-delay is over, and the on-delay goes on from where it stood."""
+    if record.rising_s is None or record.falling_s is None:
+        return _with(record, falling_s=None)
+    stood_s = now.mono_s - record.falling_s
+    return replace(record, rising_s=record.rising_s + stood_s, falling_s=None)
 
 
 def _with(record: AlarmRecord, **changes: Any) -> AlarmRecord:
@@ -265,7 +285,11 @@ def _present(
             return _raise(record, condition, now, policy)
         return _with(record, latched=False)
     rising_s = now.mono_s if record.rising_s is None else record.rising_s
-    spaced = record.told_s is None or _since_told(record, now, policy.spacing_s)
+    spaced = (
+        record.told_s is None
+        or condition.subject != record.subject
+        or _since_told(record, now, policy.spacing_s)
+    )
     if now.mono_s - rising_s >= policy.on_delay_s and spaced:
         return _raise(record, condition, now, policy)
     return _with(record, rising_s=rising_s)
@@ -327,7 +351,8 @@ def _is_repeated(
     """
     if policy.escalate_s is None:
         return False
-    if not policy.safety and (not condition.active or record.tellings > manners.repeats):
+    most = manners.repeats if policy.repeats is None else min(manners.repeats, policy.repeats)
+    if not policy.safety and (not condition.active or record.tellings > most):
         return False
     doublings = max(min(record.tellings, manners.repeats) - 1, 0)
     return _since_told(record, now, policy.escalate_s * 2**doublings)

@@ -1,7 +1,7 @@
 """One cook as a value: what happened to a cooker from first sun to unloading."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
@@ -11,7 +11,9 @@ from noonpot.errors import CookError
 
 
 class EventKind(StrEnum):
-    """What a person does, or sees, at a cooker. ``start`` and ``stop`` bound a cook."""
+    """What a person does, or sees, at a cooker. ``start`` and ``stop`` bound a cook; ``verdict`` is
+    how it tasted, ``undo`` takes back what was said a moment ago.
+    """
 
     START = "start"
     AIM = "aim"
@@ -23,6 +25,12 @@ class EventKind(StrEnum):
     ACKNOWLEDGE = "acknowledge"
     SHELVE = "shelve"
     STOP = "stop"
+    VERDICT = "verdict"
+    UNDO = "undo"
+
+
+# Who aims a cooker or fills it has begun to cook, said or not.
+BEGINNINGS = (EventKind.START, EventKind.AIM, EventKind.LOAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,3 +208,20 @@ def retold(cook: Cook, events: Sequence[Event]) -> list[Event]:
         state = begin(event) if event.kind is EventKind.START else state.after(event)
         told.append(state.completed(event))
     return told
+
+
+def told_anew(cook: Cook, events: Iterable[Event]) -> Cook:
+    """The cook as these events alone make it, after one of them was taken back; a cook of which
+    nothing is left ends when it began.
+
+    Raises CookError when one of them does not fit any more, an unloading of what was never put in.
+    """
+    state: Cook | None = None
+    for event in events:
+        if state is None and event.kind in BEGINNINGS:
+            state = begin(event)
+        if state is not None:
+            state = state.after(event)
+    if state is None:
+        return replace(cook, food="", aim=None, load=None, stopped_at=cook.started_at)
+    return replace(state, id=cook.id, started_at=cook.started_at)

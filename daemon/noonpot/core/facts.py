@@ -8,7 +8,7 @@ from noonpot.core.alarms import AlarmRecord
 from noonpot.core.cook import Cook
 from noonpot.core.foods import Food
 from noonpot.core.forecast import Forecast
-from noonpot.core.policy import HOT_PROBE_S, AlarmPolicy, RuleLimits
+from noonpot.core.policy import HOT_PROBE_S, LAST_CALL, AlarmPolicy, RuleLimits
 from noonpot.core.readings import Fault
 from noonpot.core.safety import Safety
 from noonpot.core.sanity_signs import Sign
@@ -30,11 +30,10 @@ class Facts:
     ``sun_up`` says whether it stands clear of the horizon. ``target_c`` is the core temperature
     that means done [°C], ``forecast`` the last one of the load in the pot, None when that is too
     old; ``misaim_deg`` the angle between aim and sun [degrees]. ``at`` is now, ``boiling_c`` where
-    water boils here [°C]. ``core_rose`` is
-    False while the core of this load was never seen below the target. ``mono_s`` is now on the
-    monotonic clock; ``signs`` say which probes do not show what they are called: their readings
-    are not among those above. ``safety`` is what the load has been through, None where nothing is
-    in the pot that can make people ill.
+    water boils here [°C]. ``core_rose`` is False while the core of this load was never seen below
+    the target and 57 °C. ``mono_s`` is now on the monotonic clock; ``signs`` say which probes do
+    not show what they are called: their readings are not among those above. ``safety`` is what the
+    load has been through, None where nothing is in the pot that can make people ill.
     """
 
     cooker: CookerSpec
@@ -92,7 +91,8 @@ class Case:
         """The timing of an alarm, which the food may change. ``done`` waits for the hold of the
         food, and longer for a core that was hot from the start: that may be the heat of the pot,
         still in the probe; of food that can make people ill it cannot be put off. ``overdone``
-        waits for what the food bears, and ``rescue`` for nothing when it is the last moment.
+        waits for what the food bears, and ``rescue`` for nothing when it is the last moment; before
+        its last call it is not repeated.
         """
         policy, food, forecast = self.policies[alarm], self.facts.food, self.facts.forecast
         if alarm == "done":
@@ -103,7 +103,10 @@ class Case:
         if alarm == "overdone":
             borne_s = food.overdone_s if food else None
             return policy if borne_s is None else replace(policy, on_delay_s=borne_s)
-        if alarm == "rescue" and forecast is not None and forecast.rescue_at is not None:
-            left_s = (forecast.rescue_at - self.facts.at).total_seconds()
-            return replace(policy, on_delay_s=min(policy.on_delay_s, max(left_s, 0.0)))
+        if alarm == "rescue":
+            if self.records["rescue"].subject != LAST_CALL:
+                policy = replace(policy, escalate_s=None)
+            if forecast is not None and forecast.rescue_at is not None:
+                left_s = (forecast.rescue_at - self.facts.at).total_seconds()
+                return replace(policy, on_delay_s=min(policy.on_delay_s, max(left_s, 0.0)))
         return policy

@@ -15,7 +15,8 @@ class AlarmPolicy:
     ``expires_s`` [s]: an alert older than this is not told any more;
     ``deadband`` in the unit of the compared quantity [°C, degrees, or a share];
     ``escalate_s`` [s]: what nobody acknowledged is told again after this, then after twice as long,
-    and so on, None = never; ``spacing_s`` [s]: it is not raised anew so soon after it was told.
+    and so on, None = never; ``repeats``: how often at most that is, None = as the household wants;
+    ``spacing_s`` [s]: it is not raised anew so soon after it was told, unless with another subject.
 
     ``latched``: it stays when its condition is gone, until it is reset. ``safety``: people may fall
     ill; it cannot be shelved nor suppressed, is never held back, and an acknowledgement quiets it
@@ -29,6 +30,7 @@ class AlarmPolicy:
     priority: Priority
     deadband: float = 0.0
     escalate_s: float | None = None
+    repeats: int | None = None
     spacing_s: float = 0.0
     latched: bool = False
     safety: bool = False
@@ -128,13 +130,13 @@ class StationLimits:
 class RuleLimits:
     """Where the rules draw their lines.
 
-    ``min_gain``: the share of light that a turn must add to be worth the walk, 0.15 = 15 %.
+    ``min_gain``: the share of light that a turn must add to be worth the walk, 0.25 = 25 %.
     Practice turns a cooker every half to full hour (common practice, no source); the sun is then
     7° to 15° off, and a cooker with four mirrors can win 4 to 35 %, by their flare (our own
     ray-tracing).
 
-    ``min_saved_s`` [s]: how much earlier a turn must bring the food to the table. Our choice: twice
-    the walk there and back.
+    ``min_saved_s`` [s]: how much earlier a turn must bring the food to the table. Our choice:
+    whoever is called from other work for less has lost more than was won.
 
     ``no_news_s`` [s]: how long no probe of a cooker may be trustworthy. Our choice: longer than a
     restart of the computer, shorter than any food takes to spoil or burn.
@@ -156,8 +158,8 @@ class RuleLimits:
     ``own``: those of the station itself.
     """
 
-    min_gain: float = 0.15
-    min_saved_s: float = 300.0
+    min_gain: float = 0.25
+    min_saved_s: float = 600.0
     no_news_s: float = 300.0
     fresh_s: float = 30.0
     forecast_fresh_s: float = 900.0
@@ -167,7 +169,9 @@ class RuleLimits:
     own: StationLimits = field(default_factory=StationLimits)
 
 
-HOT_PROBE_S = 900.0
-"""A probe that comes hot out of the pot shows the temperature of cold food after less than this [s]
-(our choice).
+LAST_CALL = "last"
+"""The subject of ``rescue`` when the rescue time is near, or over."""
+HOT_PROBE_S = 1200.0
+"""A probe that comes hot out of the pot shows the temperature of cold food after less than this
+[s], and one that never went into the food is found out (our choice).
 """

@@ -1,10 +1,11 @@
 """Follows one load from loading on, by the readings of its core probes."""
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
-from noonpot.core.cook import Load
+from noonpot.core.cook import Cook, Event, EventKind, Load, begin, retold
 from noonpot.core.foods import Food
 from noonpot.core.lethality import POULTRY
 from noonpot.core.moment import Moment
@@ -32,6 +33,10 @@ SHOWN_S = 120.0
 """How long what is over counts as present, so that it is told (our choice)."""
 KEEP_S = 60.0
 KEPT = 1440
+COLDER_K = 5.0
+"""A place found so much colder than the probes show was not cooked by what they saw [K]: more than
+a probe and a good thermometer differ by (our choice).
+"""
 
 
 class SafetyLog:
@@ -52,7 +57,7 @@ class SafetyLog:
         self._gap_s, self._watched = gap_s, watched and terms.spoils
         self._begun_s: float | None = None
         self._last_s = 0.0
-        self._course = Course()
+        self._course = self._first = Course()
         self._core_c: float | None = None
         self._latest: dict[str, tuple[float, float]] = {}
         self._kept: deque[tuple[float, Course]] = deque(maxlen=KEPT)
@@ -66,6 +71,26 @@ class SafetyLog:
         if self._begun_s is None:
             since_s = max((now.at - self._loaded_at).total_seconds(), 0.0)
             self._begun_s = self._last_s = now.mono_s - since_s
+
+    def inherit(self, before: "SafetyLog", now: Moment) -> None:
+        """Nobody said that the earlier load was taken out: this one has stood for as long. What the
+        heat has killed in that one does not count.
+        """
+        was = before.at(now).course
+        self._course = self._first = Course(
+            danger_s=was.danger_s, unknown_s=was.unknown_s, spoiled=was.spoiled, late=was.late
+        )
+
+    def spot(self, now: Moment, core_c: float) -> None:
+        """A person measured the core by hand [°C]. For a moment one knows where it stands; a look
+        kills nothing, and time that nobody saw stays unseen.
+        """
+        self.begin(now)
+        fresh = [c for at_s, c in self._latest.values() if now.mono_s - at_s <= self._gap_s]
+        seen_c = min(fresh, default=core_c)
+        self._pass(now.mono_s, min(core_c, seen_c))
+        if core_c < seen_c - COLDER_K:
+            self._course = replace(self._course, killed=0.0)
 
     def resumed(self) -> None:
         """The monitor was off just now; until the next reading nobody knows anything."""
@@ -99,7 +124,7 @@ class SafetyLog:
             return
         while self._kept and self._kept[-1][0] > since_s:
             self._kept.pop()
-        self._last_s, self._course = self._kept[-1] if self._kept else (self._begun_s, Course())
+        self._last_s, self._course = self._kept[-1] if self._kept else (self._begun_s, self._first)
         self._core_c = None
         self._latest[probe] = (float("-inf"), 0.0)
 
@@ -175,3 +200,13 @@ def safety_log(
     if food is not None:
         terms = Terms(food.lethality, limit_s, food.spoils)
     return SafetyLog(load.at, terms, gap_s=gap_s, watched=watched)
+
+
+def scenes(cook: Cook, events: Sequence[Event]) -> list[tuple[Cook, Event]]:
+    """What was done with the food of a cook, each with the cook once that had happened."""
+    found, state = [], Cook(cook.cooker, cook.started_at)
+    for event in retold(cook, events):
+        state = begin(event) if event.kind is EventKind.START else state.after(event)
+        if event.kind in (EventKind.LOAD, EventKind.UNLOAD, EventKind.SPOT):
+            found.append((state, event))
+    return found

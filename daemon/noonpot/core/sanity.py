@@ -8,17 +8,21 @@ from dataclasses import replace
 
 from noonpot.core.cook import EventKind
 from noonpot.core.readings import Reading, Role
+from noonpot.core.sanity_lid import FORGOTTEN_S, closed_again, lid_open, regained
 from noonpot.core.sanity_probes import Around, broken
 from noonpot.core.sanity_signs import (
+    LEAST_SHARE,
+    MENDED_SHARE,
+    WINDOWS_S,
     Food,
     Sign,
     SignKind,
     in_food_again,
     left_food,
-    lid_open,
+    mirrored,
     never_in_food,
-    regained,
     swapped,
+    turned_back,
 )
 from noonpot.core.sanity_track import Track
 
@@ -26,10 +30,16 @@ OPENINGS = {EventKind.LID, EventKind.SPOT, EventKind.LOAD, EventKind.UNLOAD}
 """Who does this lifts the lid, and sees where the probes are."""
 HANDLINGS = OPENINGS | {EventKind.AIM, EventKind.STOP}
 """Who does this sees whether the cooker stands and is closed."""
+CLOSINGS = HANDLINGS - {EventKind.LID, EventKind.SPOT}
+"""Of these the ones that are not an opening themselves, or bring what chills the pot."""
 TOLD_EARLY_S = 300.0
 """So long before it is done may a person say what will be done [s]."""
 CHILLING_S = 1200.0
 """So long may cold food go on chilling the pot it was put in [s] (our choice)."""
+WELL_S = WINDOWS_S[-1] + 60.0
+"""So long after a probe was mended its leap to what is true is none towards the air [s]; one that
+ends close to the pot's heat is doubted all the same.
+"""
 AIR_C = 25.0
 """Taken for the air where no probe tells: too warm rather than too cold, for then less is asked."""
 
@@ -45,8 +55,10 @@ class Sanity:
         self._food: Food | None = None
         self._cores: dict[str, Sign] = {}
         self._lid: Sign | None = None
+        self._announced: Sign | None = None  # a lid whose opening somebody told of
         self._sunny_since_s: float | None = None
         self._broken: dict[str, Sign] = {}
+        self._ill_s: dict[str, float] = {}  # when it was last seen to be broken
 
     @property
     def signs(self) -> tuple[Sign, ...]:
@@ -104,6 +116,7 @@ class Sanity:
             for probe, track in self._tracks.items()
         )
         self._broken = {sign.probe: sign for sign in seen if sign is not None}
+        self._ill_s |= dict.fromkeys(self._broken, now_s)
         self._settle(now_s)
 
     def _first(self, role: Role) -> Track | None:
@@ -129,6 +142,9 @@ class Sanity:
         lid = self._lid
         if lid and (lid.probe in self._broken or self._done(HANDLINGS, lid.since_s, now_s)):
             self._lid = None
+        lid = self._announced
+        if lid and (lid.probe in self._broken or self._done(CLOSINGS, lid.since_s, now_s)):
+            self._announced = None
 
     def _done(self, kinds: AbstractSet[EventKind], since_s: float, now_s: float) -> bool:
         return any(kind in kinds and since_s < at_s <= now_s for at_s, kind in self._happened)
@@ -151,16 +167,25 @@ class Sanity:
             return
         since = replace(food, at_s=max(food.at_s, self._opened_s(now_s)))
         beside = Track() if pot is None else pot
+        ill = now_s - self._ill_s.get(probe, float("-inf")) <= WELL_S
+        share = MENDED_SHARE if ill else LEAST_SHARE
         sign = swapped(probe, core, beside, food) or left_food(
-            probe, core, beside, Role.POT, since, self._boiling_c
+            probe, core, beside, Role.POT, since, self._boiling_c, share
         )
-        if sign is None and ambient is not None:
+        if sign is None and ambient is not None and not ill:
             sign = left_food(probe, core, ambient, Role.AMBIENT, since, self._boiling_c)
         sign = sign or never_in_food(
             probe, core, beside, ambient, food, since.at_s, self._boiling_c
         )
-        if sign is not None:
-            self._cores[probe] = sign
+        if sign is None:
+            return
+        backwards = mirrored(core, sign) if sign.kind is SignKind.OUT else False
+        if backwards is None:
+            return
+        if backwards:
+            board_c = sign.beside_c if core.board_c is None else core.board_c
+            sign = replace(sign, kind=SignKind.REVERSED, beside=Role.AMBIENT, beside_c=board_c)
+        self._cores[probe] = sign
 
     def _look_at_lid(self, probe: str, pot: Track) -> None:
         now_s = pot.times[-1]
@@ -171,6 +196,9 @@ class Sanity:
             else:
                 self._lid = replace(self._lid, to_c=min(self._lid.to_c, pot.values[-1]))
             return
+        if self._announced is not None:
+            self._lid = self._forgotten(self._announced, pot)
+            return
         ambient, light = self._first(Role.AMBIENT), self._first(Role.IRRADIANCE)
         air_c = AIR_C if ambient is None or ambient.last is None else ambient.last
         sign = lid_open(probe, pot, air_c, light)
@@ -179,14 +207,31 @@ class Sanity:
         begun_s = now_s - sign.seconds
         told = self._done(OPENINGS, begun_s - TOLD_EARLY_S, now_s)
         chilled = self._done({EventKind.LOAD}, begun_s - CHILLING_S, now_s)
-        if not told and not chilled:
+        if chilled:
+            return
+        if not told:
             self._lid = sign
+        elif self._food is not None:
+            self._announced = sign
+
+    def _forgotten(self, lid: Sign, pot: Track) -> Sign | None:
+        """An announced lid that was never closed again, as far as one can see."""
+        now_s = pot.times[-1]
+        if closed_again(lid, pot):
+            self._announced = None
+            return None
+        if now_s - max(lid.since_s, self._opened_s(now_s)) < FORGOTTEN_S:
+            return None
+        self._announced = None
+        return replace(lid, to_c=pot.values[-1])
 
 
 def _core_is_well(known: Sign, core: Track, pot: Track | None, ambient: Track | None) -> bool:
     """Whether a core that was misplaced shows the food again. On its way from cold food into the
     pot a probe passes the temperature of the air, so what went there must keep apart from both.
     """
+    if known.kind is SignKind.REVERSED:
+        return turned_back(core)
     if known.kind is SignKind.SWAPPED:
         beside_c = None if pot is None else pot.at(core.times[-1])
         return beside_c is not None and beside_c > core.values[-1]

@@ -1,9 +1,11 @@
 """Signs that one probe is broken, seen by what stands beside it: stuck, shorted, reversed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from noonpot.core.readings import Role
-from noonpot.core.sanity_signs import SETTLING_S, Food, Sign, SignKind
+from noonpot.core.sanity_signs import RESTS_S, SETTLING_S, Food, Sign, SignKind, rests
 from noonpot.core.sanity_track import Track
 
 STILL_S = 600.0
@@ -19,6 +21,7 @@ PLATEAU_K = 10.0
 AT_BOARD_S = 900.0
 SUNNY_AT_BOARD_S = 45 * 60.0
 COLDER_K, FALL_K, FALL_S = 5.0, 3.0, 600.0
+STEP_K = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +123,7 @@ def _shorted(probe: str, role: Role, track: Track, now_s: float, around: Around)
     hotter = other is not None and other.last is not None and other.last >= value + 20.0
     wait_s = AT_BOARD_S
     if role is Role.CORE:
-        wait_s = 75 * 60.0 * max((food.mass_kg if food else None) or 1.0, 1.0) ** (2 / 3)
+        wait_s = _core_at_board_s(track, now_s - at_board_s, now_s, food or Food(now_s))
         hotter = hotter and food is not None and now_s - food.at_s >= wait_s
     elif not hotter:
         hotter, wait_s = around.sunny_s >= SUNNY_AT_BOARD_S, SUNNY_AT_BOARD_S
@@ -134,12 +137,36 @@ def _shorted(probe: str, role: Role, track: Track, now_s: float, around: Around)
     )
 
 
+def _without_leap(points: Sequence[tuple[float, float]]) -> Sequence[tuple[float, float]]:
+    """The points since the last leap: whoever puts wires right makes one, and nothing falls so."""
+    leaps = [i for i, (a, b) in enumerate(pairwise(points), 1) if abs(b[1] - a[1]) >= STEP_K]
+    return points[leaps[-1] :] if leaps else points
+
+
+LEAPT_S, LEAP_K = 300.0, 10.0
+
+
+def _core_at_board_s(core: Track, since_s: float, now_s: float, food: Food) -> float:
+    """How long a core must show its board's temperature, as it does since then, to be doubted [s]:
+    not for long if it leapt there, or rests there though the food began elsewhere; otherwise until
+    food must have begun to warm.
+    """
+    before_c = core.at(since_s - 60.0) if since_s - 60.0 >= food.settled_s else None
+    if before_c is not None and abs(before_c - core.values[-1]) >= LEAP_K:
+        return LEAPT_S
+    if rests(core, food, now_s, max(since_s, now_s - RESTS_S)):
+        return RESTS_S
+    return float(75 * 60.0 * max(food.mass_kg or 1.0, 1.0) ** (2 / 3))
+
+
 def _reversed(probe: str, role: Role, track: Track, now_s: float, around: Around) -> Sign | None:
     """Colder than all around it, and falling: nothing in the sun does that."""
     air_c, food = around.air_c(track), around.food
     settled_s = food.settled_s if food else float("-inf")
     since_s = max(now_s - FALL_S, settled_s, around.opened_s + SETTLING_S)
-    points = track.between(since_s, now_s)
+    points = _without_leap(track.between(since_s, now_s))
+    if track.board_c is None:
+        return None  # a probe without converter board has no wires to reverse
     if air_c is None or len(points) < 5 or points[-1][0] - points[0][0] < FALL_S / 2:
         return None
     first_c, now_c = points[0][1], points[-1][1]

@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 from noonpot.core.readings import Role
 from noonpot.core.sanity_track import Track, gaps
@@ -71,12 +72,20 @@ LEAST_STEP_K = 6.0
 DRY_STEP_K, DRY_WINDOW_S = 15.0, 120.0
 """Food that has boiled dry leaves the boiling point by some kelvins in a minute: only more in less
 time is a bare probe."""
-LEAST_SHARE = 0.5
-"""Stirring brings the middle a part of the way to the pot; a bare probe goes nearly all of it."""
+LEAST_SHARE, MENDED_SHARE = 0.5, 0.8
+"""Stirring brings the middle a part of the way to the pot, and a probe that was mended leaps to
+where its food is; a bare probe goes nearly all of it.
+"""
 
 
 def left_food(
-    probe: str, core: Track, around: Track, beside: Role, food: Food, boiling_c: float
+    probe: str,
+    core: Track,
+    around: Track,
+    beside: Role,
+    food: Food,
+    boiling_c: float,
+    least_share: float = LEAST_SHARE,
 ) -> Sign | None:
     """The core went most of the way to what is around it, faster than food can."""
     now_s, now_c = core.times[-1], core.values[-1]
@@ -100,7 +109,7 @@ def left_food(
         if dry and window_s > DRY_WINDOW_S:
             continue
         least_k = DRY_STEP_K if dry else LEAST_STEP_K
-        least = LEAST_SHARE + (1 - math.exp(-window_s / food.fastest_s)) / 2
+        least = least_share + (1 - least_share) * (1 - math.exp(-window_s / food.fastest_s))
         if min(abs(step_k), abs(beyond_k)) >= least_k and least <= share <= 1.5:
             return Sign(SignKind.OUT, probe, now_s, before_c, now_c, window_s, beside, goal_c)
     return None
@@ -152,6 +161,7 @@ ALIKE_K = 2.5
 HOT_C = 60.0
 LEAST_KG = 0.4
 OUTSIDE_S = 75 * 60.0
+RESTS_S, RESTS_K = 1200.0, 1.0
 
 
 def never_in_food(
@@ -172,11 +182,12 @@ def never_in_food(
         return None
     (first_s, first_c, _), (last_s, _, gap_k) = seen[0], seen[-1]
     rise_k, mean_k = now_c - first_c, sum(gap for _, _, gap in seen) / len(seen)
+    lag_s = sum(abs(gap) for _, _, gap in seen) / len(seen) * (last_s - first_s) / _way(seen)
     alike = max(abs(gap) for _, _, gap in seen[-30:]) <= ALIKE_K and abs(mean_k) <= ALIKE_K
     follows = (
         first_c < boiling_c - 2.0  # beyond, it may be food that has boiled dry
         and rise_k >= 15.0
-        and abs(mean_k) * (last_s - first_s) / rise_k <= LIKE_METAL_S
+        and lag_s <= LIKE_METAL_S
     )
     heavy = food.mass_kg is None or food.mass_kg >= LEAST_KG
     cold = food.start_c is None or food.start_c < HOT_C - 20.0
@@ -190,13 +201,23 @@ def never_in_food(
     return None if ambient is None else _left_outside(probe, core, pot, ambient, food)
 
 
+def _way(seen: Sequence[tuple[float, float, float]]) -> float:
+    """How far the first value went up and down in all, from minute to minute; not less than 1."""
+    minutes = [value for _, value, _ in seen][::6]
+    return max(sum(abs(b - a) for a, b in pairwise(minutes)), 1.0)
+
+
 def _left_outside(probe: str, core: Track, pot: Track, ambient: Track, food: Food) -> Sign | None:
     now_s, now_c = core.times[-1], core.values[-1]
     mass = max(food.mass_kg or 1.0, 1.0)
-    if now_s - food.at_s < OUTSIDE_S * mass ** (2 / 3) or core.at_board_s(now_s) > 0.0:
+    if core.at_board_s(now_s) > 0.0:
         return None
-    outside = gaps(core, ambient, now_s - 2400.0, now_s)
-    hot = gaps(core, pot, now_s - 2400.0, now_s)
+    awake = now_s - food.at_s >= OUTSIDE_S * mass ** (2 / 3)
+    window_s = 2400.0 if awake else RESTS_S
+    if not awake and not rests(core, food, now_s, now_s - RESTS_S):
+        return None
+    outside = gaps(core, ambient, now_s - window_s, now_s)
+    hot = gaps(core, pot, now_s - window_s, now_s)
     if len(outside) < 5 or not hot:
         return None
     if max(abs(gap) for _, _, gap in outside) > 2.0 or min(gap for _, _, gap in hot) < 30.0:
@@ -207,9 +228,44 @@ def _left_outside(probe: str, core: Track, pot: Track, ambient: Track, food: Foo
     )  # fmt: skip
 
 
+def rests(core: Track, food: Food, now_s: float, since_s: float) -> bool:
+    """Whether it has stood still since then, far from where the food began. Food that has come so
+    far goes on.
+    """
+    if food.start_c is None or since_s < food.settled_s or not core.values:
+        return False
+    far = abs(core.values[-1] - food.start_c) >= LEAST_STEP_K
+    return far and core.moved(since_s, now_s) <= RESTS_K
+
+
+MIRROR_K, MIRROR_S = 2.0, 40.0
+
+
+def mirrored(core: Track, sign: Sign) -> bool | None:
+    """Whether a leap only turned the difference to the converter board around, as reversed wires
+    do; None while that is too early to say.
+    """
+    board_c, now_s = core.board_c, core.times[-1]
+    if board_c is None or abs(sign.from_c + core.values[-1] - 2 * board_c) > MIRROR_K:
+        return False
+    before_c = core.at(now_s - MIRROR_S)
+    if before_c is None or abs(before_c - core.values[-1]) > MIRROR_K / 2:
+        return None if abs((before_c or sign.from_c) - sign.from_c) <= MIRROR_K else False
+    return True
+
+
+def turned_back(core: Track) -> bool:
+    """Whether reversed wires were put right: the same leap again."""
+    now_s, now_c, board_c = core.times[-1], core.values[-1], core.board_c
+    before_c = core.at(now_s - WINDOWS_S[0])
+    if board_c is None or before_c is None or abs(now_c - before_c) < LEAST_STEP_K:
+        return False
+    return abs(before_c + now_c - 2 * board_c) <= MIRROR_K
+
+
 def swapped(probe: str, core: Track, pot: Track, food: Food) -> Sign | None:
     """What is called core leads: since loading it has been the hotter one, and heats up; or loading
-    chilled what is called pot and left the core hot.
+    chilled what is called pot and left the core hot; or what is called pot is as cold as the food.
     """
     now_s, now_c = core.times[-1], core.values[-1]
     seen = gaps(core, pot, max(food.at_s + 300.0, now_s - 1800.0), now_s)
@@ -226,50 +282,17 @@ def swapped(probe: str, core: Track, pot: Track, food: Food) -> Sign | None:
         and (start_c is None or start_c < now_c - 20.0)
         and (hot_c >= before_c - 25.0 or (start_c is not None and start_c < now_c - 40.0))
     )
-    if not (rises or chilled):
+    cold = (
+        before_c is not None
+        and start_c is not None
+        and before_c >= start_c + 25.0
+        and lead_k >= 12.0
+        and now_s - food.at_s < 2400.0
+        and max(value + gap for _, value, gap in seen) <= start_c + 12.0
+    )
+    if not (rises or chilled or cold):
         return None
     return Sign(
         SignKind.SWAPPED, probe, now_s, seen[0][1], now_c, now_s - food.at_s, Role.POT,
         now_c + seen[-1][2],
     )  # fmt: skip
-
-
-COOLING_S = (600.0, 900.0)
-"""No closed cooker loses its heat faster than by two thirds in this time [s], first if the sun may
-have gone, then if a light sensor saw it stay. The quickest of our simulated ones, cookers without
-glass or wall, need 1300 s.
-"""
-WARM_K = 15.0
-
-
-def lid_open(probe: str, pot: Track, ambient_c: float, light: Track | None) -> Sign | None:
-    """The pot lost more than a closed cooker loses without any sun."""
-    now_s, now_c = pot.times[-1], pot.values[-1]
-    if pot.at_board_s(now_s) > 0.0:  # wires that touch show their board
-        return None
-    for window_s in WINDOWS_S:
-        before_c = pot.at(now_s - window_s)
-        if before_c is None or before_c - ambient_c < WARM_K:
-            continue
-        cooling_s = COOLING_S[1 if _steady(light, now_s, window_s) else 0]
-        least_k = (before_c - ambient_c) * (1 - math.exp(-window_s / cooling_s))
-        if before_c - now_c >= max(least_k, LEAST_STEP_K):
-            light_wm2 = 0.0 if light is None else (light.last or 0.0)
-            return Sign(
-                SignKind.LID, probe, now_s, before_c, now_c, window_s, Role.IRRADIANCE, light_wm2
-            )
-    return None
-
-
-def _steady(light: Track | None, now_s: float, window_s: float) -> bool:
-    """Whether the light stayed from well before the window on."""
-    if light is None:
-        return False
-    values = [value for _, value in light.between(now_s - window_s - 120.0, now_s)]
-    return len(values) >= 3 and min(values) >= 0.85 * max(values)
-
-
-def regained(sign: Sign, pot: Track) -> bool:
-    """Half of what was lost at the open lid is there again."""
-    lowest_c = min(value for at_s, value in pot.between(sign.since_s - sign.seconds, 1e18))
-    return pot.values[-1] >= lowest_c + (sign.from_c - lowest_c) / 2 and lowest_c < sign.from_c

@@ -17,7 +17,10 @@ BATCH = 20
 IDLE_S = 10.0
 FIRST_RETRY_S = 1.0
 LAST_RETRY_S = 60.0
-STALL_S = 180.0  # the longest wait and the longest attempt are over by half of this
+TELL_S = 35.0
+"""A notifier takes no longer for one attempt: 30 s and the end of its helper process [s]."""
+LOOK_S = 10.0
+"""The store has answered by then, and a wait that is over has ended [s] (our choice)."""
 
 
 class Dispatcher:
@@ -50,7 +53,8 @@ class Dispatcher:
         self._handed: deque[Alert] = deque()
         self._settled: dict[str, str] = {}  # outcomes that the store has not noted yet
         self._unsure: set[str] = set()
-        self._turned_s = clock.moment().mono_s
+        self._due_s = 0.0  # by then something must have got on
+        self._get_on(LOOK_S)
 
     @property
     def channel(self) -> str:
@@ -68,8 +72,8 @@ class Dispatcher:
         return self._trouble
 
     def stalled(self, now: Moment) -> bool:
-        """Whether no turn has ended for so long that something must hang."""
-        return now.mono_s - self._turned_s > STALL_S
+        """Whether what it does, looking, telling or waiting, takes so long that it must hang."""
+        return now.mono_s > self._due_s
 
     def kick(self) -> None:
         """Look at once: there is a new alert, the channel has come back, or it is time to stop."""
@@ -89,9 +93,14 @@ class Dispatcher:
             self._awake.clear()
             if stop.is_set():
                 return
+            self._get_on(LOOK_S)
             wait_s = self.turn()
-            self._turned_s = self._clock.moment().mono_s
+            self._get_on(wait_s + LOOK_S)
             self._clock.wait(self._awake, wait_s)
+
+    def _get_on(self, within_s: float) -> None:
+        """Something was done; the next thing will be within so many seconds."""
+        self._due_s = self._clock.moment().mono_s + within_s
 
     def turn(self) -> float:
         """Tell what can be told now. Returns how long to wait before the next turn [s]."""
@@ -160,7 +169,9 @@ class Dispatcher:
 
     def _tell(self, parcel: Sequence[Alert]) -> str | None:
         """Tell one message, and settle what is in it. Returns why it has to be told again."""
+        self._get_on(TELL_S)
         delivery = self._notifier.tell(together(parcel))
+        self._get_on(LOOK_S)
         if delivery.outcome is Outcome.RETRY:
             self._trouble = delivery.reason
             return delivery.reason

@@ -1,12 +1,13 @@
 """One cooker watched: from readings and events to facts, forecast, alarms and what to tell."""
 
+from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from noonpot.core.absence import Absence, LeftAim
 from noonpot.core.alarms import AlarmRecord
-from noonpot.core.cook import Cook, Event, EventKind, begin, retold
+from noonpot.core.cook import BEGINNINGS, Cook, Event, EventKind, begin, retold
 from noonpot.core.facts import Case, Facts
 from noonpot.core.foods import Food, asked_target, target_at
 from noonpot.core.forecast import Forecast, Forecaster
@@ -14,7 +15,8 @@ from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment, iso
 from noonpot.core.readings import Fault, Reading, Role, Sample
 from noonpot.core.rules import OF_LOAD, RULES, evaluate
-from noonpot.core.safetylog import SafetyLog, safety_log
+from noonpot.core.safety import HOT_C
+from noonpot.core.safetylog import SafetyLog, safety_log, scenes
 from noonpot.core.station import CookerSpec
 from noonpot.core.sun import DayTable, angle_between, sun_is_up
 from noonpot.core.water import boiling_point_c
@@ -37,11 +39,14 @@ ANSWERED_BY = {
     EventKind.UNLOAD: OF_LOAD,
     EventKind.AIM: ("turn",),
     EventKind.LID: ("probe-out", "lid"),
-    EventKind.SPOT: ("probe-out", "lid"),
+    EventKind.SPOT: ("probe-out", "lid", "food-unknown"),
 }
-# Who aims a cooker or fills it has begun to cook, said or not.
-BEGINNINGS = (EventKind.START, EventKind.AIM, EventKind.LOAD)
 NOTHING = Memory()
+
+
+def then(event: Event, known: Sample | Moment) -> Moment:
+    """When an event was, by a moment that is known on both clocks."""
+    return Moment(event.at, known.mono_s - (known.at - event.at).total_seconds())
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +72,7 @@ class Watch:
         self._cooks: dict[datetime, Cook] = {}
         self._house = household
         self._daylight = daylight
-        probes = household.station.probes_of(cooker.name)
-        boiling_c = boiling_point_c(household.station.place.elevation_m)
-        self._senses = Senses(probes, household.limits.fresh_s, now, boiling_c)
+        self._senses = self._awake(now)
         self._faults: tuple[Fault, ...] = ()
         self._core_rose = False
         self._safety: SafetyLog | None = None
@@ -87,12 +90,20 @@ class Watch:
             self._remember(cook, past)
         self._book.restore(records)
 
+    def retell(self, cook: Cook, past: Memory, now: Moment) -> None:
+        """Watch on as if the cook had been so from its begin; what its alarms told stays told."""
+        self.cook = cook if cook.running else None
+        self._senses, self._safety, self._core_rose = self._awake(now), None, False
+        self._foreseen, self._foreseen_s = None, float("-inf")
+        if self.cook is not None:
+            self._remember(cook, past)
+
     def take(self, event: Event, now: Moment) -> None:
         """Let an event happen. Raises CookError when it does not fit the cook; nothing is changed
         then.
         """
         if event.kind in (EventKind.ACKNOWLEDGE, EventKind.SHELVE):
-            self._book.answer(event, self._case(now).policy, now)
+            self._book.answer(event, self.case(now).policy, now)
         elif event.kind is EventKind.START and self.cook is not None:
             raise CookError(
                 f"start of {event.cooker}: a cook is running since {iso(self.cook.started_at)}; "
@@ -126,10 +137,14 @@ class Watch:
         self._faults = tuple(fault for fault in faults if fault.probe in self._senses.probes)
         if self._senses.due(now):
             self._senses.look(now, self.facts(now))
-        case = self._case(now)
+        case = self.case(now)
         changes = self._book.step(evaluate(case), case.policy, now)
+        return Outcome(case.facts, self.changed(), changes)
+
+    def changed(self) -> tuple[Cook, ...]:
+        """The cooks that events have changed since the last call."""
         cooks, self._cooks = tuple(self._cooks.values()), {}
-        return Outcome(case.facts, cooks, changes)
+        return cooks
 
     def foresee(self, now: Moment) -> Forecast | None:
         """When the load in the pot will be done, None while nothing is in it. This takes some tens
@@ -177,10 +192,15 @@ class Watch:
         for event in retold(cook, past.events):
             self._forecaster.event(event)
             self._senses.happen(event, known.at.timestamp() - known.mono_s)
-        self._safety = self._safety_log(cook)
+        story = deque(scenes(cook, past.events))
         for sample in past.samples:
+            while story and story[0][1].at <= sample.at:
+                self._follow(*story[0], then(story.popleft()[1], sample))
             if isinstance(sample, Reading):
                 self._hear(sample, loaded=cook.load is not None and sample.at >= cook.load.at)
+        for known_cook, event in story:
+            self._follow(known_cook, event, then(event, known))
+        self._safety = self._safety or self._safety_log(cook)
         if self._safety is not None:
             self._safety.resumed()
 
@@ -195,6 +215,13 @@ class Watch:
             if isinstance(sample, Reading):
                 role = self._senses.probes[sample.probe]
                 self._forecaster.observe(sample.at, **{OBSERVED[role]: sample.value})
+
+    def _awake(self, now: Moment) -> Senses:
+        """Senses that have not felt anything yet."""
+        station = self._house.station
+        boiling_c = boiling_point_c(station.place.elevation_m)
+        probes = station.probes_of(self.cooker.name)
+        return Senses(probes, self._house.limits.fresh_s, now, boiling_c)
 
     def _anew(self) -> Forecaster:
         """A forecaster for a new cook, with what the ones before it have taught."""
@@ -211,6 +238,16 @@ class Watch:
         food, limit_s, gap_s = house.foods.get(cook.food), house.heat.limit_s, house.limits.fresh_s
         return safety_log(cook.load, food, limit_s=limit_s, gap_s=gap_s, watched=watched)
 
+    def _follow(self, cook: Cook, event: Event, now: Moment) -> None:
+        """What an event means to the health of those who eat; the cook is that after it."""
+        core_c = event.number("core_c") if event.kind is EventKind.SPOT else None
+        if core_c is not None and self._safety is not None:
+            self._safety.spot(now, core_c)
+        if event.kind is EventKind.LOAD or cook.load is None:
+            before, self._safety = self._safety, self._safety_log(cook)
+            if before is not None and self._safety is not None:
+                self._safety.inherit(before, now)
+
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
         if self.cook is None:
             self._begin_forecasts(now)
@@ -223,8 +260,8 @@ class Watch:
         self._foreseen_s = float("-inf")
         if event.kind is EventKind.LOAD or cook.load is None:
             self._foreseen = None
-            self._safety = self._safety_log(cook)
             self._core_rose = False
+        self._follow(cook, event, now)
         if self._safety is not None:
             self._safety.begin(now)
         if event.kind is EventKind.STOP:
@@ -234,7 +271,8 @@ class Watch:
             over = [name for name in RULES if name in OF_LOAD or policies[name].latched]
             self._book.reset(over, now)
 
-    def _case(self, now: Moment) -> Case:
+    def case(self, now: Moment) -> Case:
+        """All that is known of this cooker now, and how its alarms stand."""
         house = self._house
         facts = self.facts(now)
         return Case(facts, dict(self._book.records), house.policies, house.limits, house.wording)
@@ -252,7 +290,7 @@ class Watch:
         self._forecaster.observe(reading.at, **{OBSERVED[role]: value})
         if role is Role.CORE and self.cook.load is not None and loaded:
             target_c = self._target(self.cook, self._house.foods.get(self.cook.food))
-            self._core_rose |= target_c is not None and value < target_c
+            self._core_rose |= target_c is not None and value < min(target_c, HOT_C)
 
     def facts(self, now: Moment) -> Facts:
         """All that is known of this cooker now."""

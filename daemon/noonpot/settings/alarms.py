@@ -56,7 +56,7 @@ class TurnAlarm(AlarmSection):
     deadband_deg: Annotated[Deadband | None, Wants("0 to 20 degrees", "2 is usual")] = None
     min_gain_percent: Annotated[
         Annotated[float, Field(ge=1, le=500)] | None,
-        Wants("1 to 500 percent more light, to be worth the walk", "15 is usual"),
+        Wants("1 to 500 percent more light, to be worth the walk", "25 is usual"),
     ] = None
 
 
@@ -91,7 +91,7 @@ class SkyAlarm(AlarmSection):
     ] = None
     spacing_s: Annotated[
         Wait | None,
-        Wants("60 to 86400 seconds from one message about the sky to the next", "3600 is usual"),
+        Wants("60 to 86400 seconds from one message about the sky to the next", "7200 is usual"),
     ] = None
 
 
@@ -105,6 +105,10 @@ class RescueAlarm(AlarmSection):
     deadband_percent: Annotated[
         Annotated[float, Field(ge=0, le=50)] | None,
         Wants("0 to 50 percent above the limit that still count as below", "15 is usual"),
+    ] = None
+    spacing_s: Annotated[
+        Wait | None,
+        Wants("60 to 86400 seconds from one rescue message to the next", "7200 is usual"),
     ] = None
 
 

@@ -12,6 +12,8 @@ from noonpot.core.wording import MINUTE_S
 
 LEAST_BEAM = 0.2
 """With less of a clear sky's beam one speaks of a cloud before the sun (our choice)."""
+FAR_OFF_GAIN = 0.5
+"""An aim that a turn would better by this share may spoil a meal by itself (our choice)."""
 STILL_HOT_K = 15.0
 """So far below its target food still dries out or falls apart (our choice)."""
 SIMMERING_K = 3.0
@@ -86,9 +88,9 @@ def turn(case: Case) -> Condition:
         return Condition(active=False)
     gains = light_gain(facts.misaim_deg + case.deadband("turn"), facts) >= case.limits.min_gain
     saved_s = facts.forecast.turn_saves_s if facts.forecast else None
-    matters = saved_s is None or saved_s >= case.limits.min_saved_s
+    worth = beam_is_there(facts) and matters(case, saved_s)
     return Condition(
-        active=gains and (case.records["turn"].active or (beam_is_there(facts) and matters)),
+        active=gains and (case.records["turn"].active or worth),
         text=case.wording.turn(
             facts.cooker.name,
             facts.misaim_deg,
@@ -98,6 +100,18 @@ def turn(case: Case) -> Condition:
             saved_s,
         ),
     )
+
+
+def matters(case: Case, saved_s: float | None) -> bool:
+    """Whether the food is on the table sooner for a turn. Where that is not known, it is not for
+    food that is done soon; and who was told to move the food is told only of an aim so wrong that
+    it may be the reason.
+    """
+    if saved_s is not None:
+        return saved_s >= case.limits.min_saved_s
+    if case.records["rescue"].active:
+        return light_gain(case.facts.misaim_deg or 0.0, case.facts) >= FAR_OFF_GAIN
+    return not case.records["soon"].active
 
 
 def light_gain(misaim_deg: float, facts: Facts) -> float:
@@ -191,9 +205,10 @@ POLICIES = {
         priority=Priority.HIGH,
         deadband=2.0,
         escalate_s=600,  # ten minutes without an answer: nobody has seen it
+        repeats=1,  # then ``overdone`` says more; food that can make ill has no such limit
     ),
     "turn": AlarmPolicy(
-        on_delay_s=0,  # an angle does not flutter
+        on_delay_s=5,  # an angle does not flutter; after a restart the first forecast comes by then
         off_delay_s=60,
         re_alarm_s=1800,
         expires_s=1800,  # the sun goes 15° an hour: by then the bearing is 7° wrong
@@ -218,5 +233,6 @@ POLICIES = {
         priority=Priority.HIGH,
         deadband=2.0,
         escalate_s=600,
+        repeats=1,
     ),
 }

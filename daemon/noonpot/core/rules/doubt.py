@@ -71,12 +71,15 @@ def lid(case: Case) -> Condition:
 
 
 def no_news(case: Case) -> Condition:
-    """A cook runs and no probe of its cooker has said anything trustworthy for too long."""
-    facts = case.facts
+    """A cook runs and no probe of its cooker has said anything trustworthy for too long. Only a
+    reading ends it: after a restart the silence is counted anew, but nothing was heard.
+    """
+    facts, silent = case.facts, case.facts.silent_s >= case.limits.no_news_s
     if facts.cook is None:
         return Condition(active=False)
+    unheard = facts.pot_c is None and facts.core_c is None and case.records["no-news"].active
     return Condition(
-        active=facts.silent_s >= case.limits.no_news_s,
+        active=True if silent else None if unheard else False,
         text=case.wording.no_news(facts.cooker.name, facts.heard_at),
     )
 
@@ -127,7 +130,8 @@ def evidence(words: Wording, sign: Sign) -> str:
         case SignKind.NEVER_IN:
             return f"{shown} like the {place} for {duration(sign.seconds)}; food lags"
         case SignKind.REVERSED:
-            return f"fell {went} to {shown}, air {beside}"
+            way = "fell" if sign.to_c < sign.from_c else "leapt"
+            return f"{way} {went} to {shown}, air {beside}"
         case SignKind.SHORTED:
             return f"{shown} for {duration(sign.seconds)}"
         case _:

@@ -7,12 +7,16 @@ from noonpot.core.alert import Priority
 from noonpot.core.facts import Case
 from noonpot.core.forecast import Forecast
 from noonpot.core.outlook import CLOUDY
-from noonpot.core.policy import AlarmPolicy
+from noonpot.core.policy import LAST_CALL, AlarmPolicy
 from noonpot.core.rescue import Because
 from noonpot.core.wording import MINUTE_S
 
 LIKELY = 0.5
 """Food with a smaller chance than this is not said to be done soon (our choice)."""
+NEARS_S = 1800.0
+"""So long before its rescue time food is spoken of once more. Our choice: twice what a kitchen
+needs to get hot.
+"""
 
 
 def soon(case: Case) -> Condition:
@@ -83,16 +87,24 @@ def sky_words(case: Case, forecast: Forecast) -> str:
 
 def rescue(case: Case) -> Condition:
     """The food will hardly be done in time: by the meal, or today where no meal was named. It stays
-    until the pot is emptied or loaded anew, because food that was moved is not moved back.
+    until the pot is emptied or loaded anew, because food that was moved is not moved back. What can
+    be done about it stays the same, so it is told once, and once more when the rescue time is near.
     """
-    forecast = case.facts.forecast
+    forecast, record = case.facts.forecast, case.records["rescue"]
     if is_over(case):
         return Condition(active=False, reset=True)
     if forecast is None:
         return Condition(active=None)
     chance = forecast.p_done if forecast.p_in_time is None else forecast.p_in_time
     least = case.limits.least_chance + case.deadband("rescue")
-    return Condition(active=chance < least, text=rescue_words(case, forecast, chance))
+    at = forecast.rescue_at
+    near = at is not None and (at - case.facts.at).total_seconds() <= NEARS_S
+    last = near or (record.active and record.subject == LAST_CALL)
+    return Condition(
+        active=chance < least,
+        subject=LAST_CALL if last else "",
+        text=rescue_words(case, forecast, chance),
+    )
 
 
 def rescue_words(case: Case, forecast: Forecast, chance: float) -> str:
@@ -143,16 +155,18 @@ POLICIES = {
         expires_s=1800,
         priority=Priority.LOW,
         deadband=600.0,  # seconds that cloud costs
-        spacing_s=3600,
+        spacing_s=7200,  # nothing can be done about it; twice a cook, mostly
     ),
     "rescue": AlarmPolicy(
         on_delay_s=180,  # four forecasts in a row; none when it is the last moment
         off_delay_s=600,
-        re_alarm_s=1800,
+        re_alarm_s=None,  # it was heard, and nothing else could be said
         expires_s=14_400,
         priority=Priority.HIGH,
         deadband=0.15,  # raised below a chance of 20 %, gone above 35 %
-        escalate_s=600,
+        escalate_s=600,  # when the rescue time is near; before, there is time
+        repeats=1,
+        spacing_s=7200,  # a sky that brightens and darkens makes no other remedy
         latched=True,
     ),
 }
