@@ -40,9 +40,11 @@ check: $(VENV)/dev.stamp ## format, lint, types, direction of imports
 	$(BIN)/lint-imports
 	$(took)
 
-bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk of the running daemon
+bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk of the running daemon and its page
 	@PYTHONPATH=tests $(BIN)/python tests/bench/daemon_cost.py
 	@PYTHONPATH=tests $(BIN)/python tests/bench/store_size.py
+	@PYTHONPATH=tests $(BIN)/python tests/bench/page_cost.py
+	@PYTHONPATH=tests $(BIN)/python tests/bench/page_view.py
 	$(took)
 
 bench-alarms: $(VENV)/test.stamp ## live through a week of simulated cooks with faults, and see what is told
@@ -53,7 +55,7 @@ bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals in
 	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python tests/bench/forecast_bench.py
 	$(took)
 
-pictures: $(VENV)/test.stamp ## draw the pictures of the documentation anew
+pictures: servers $(VENV)/test.stamp ## draw the pictures of the documentation anew
 	@PYTHONPATH=tests $(BIN)/python tests/pictures.py docs
 	$(took)
 
@@ -73,11 +75,11 @@ pins: $(VENV)/dev.stamp ## write the hash-pinned requirement files anew
 	$(COMPILE) --group build --extra influx --extra push --extra signals -c .pins/dev.txt -o .pins/run.txt
 
 clean: ## remove the virtual environment and all caches
-	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis dist
+	rm -rf $(VENV) daemon/noonpot/web/static/vendor tests/browser/vendor .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis dist
 	find daemon hardware tests -name __pycache__ -prune -exec rm -rf {} +
 
 # What the environment holds depends on one pin file; shared files are copied into it.
-$(VENV)/%.stamp: .pins/%.txt pyproject.toml $(wildcard config/* systemd/*) | $(BIN)/pip
+$(VENV)/%.stamp: .pins/%.txt pyproject.toml $(wildcard daemon/hatch_build.py config/* systemd/*) | $(BIN)/pip
 	@echo "installing .pins/$*.txt into $(VENV)"
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r $<
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
@@ -99,6 +101,7 @@ servers:
 	command -v victoria-metrics >/dev/null || missing+=" victoria-metrics"; \
 	command -v systemd-analyze >/dev/null || missing+=" systemd"; \
 	command -v openssl >/dev/null || missing+=" openssl"; \
+	command -v chromium >/dev/null || missing+=" chromium"; \
 	if [ -z "$$missing" ]; then exit 0; fi; \
 	if [ "$$(id -u)" -ne 0 ]; then \
 		echo "The tests use programs that are not installed here. Please install them, then try again:"; \

@@ -2,6 +2,7 @@
 the person who runs the tests keeps in a cache is neither used nor touched.
 """
 
+import os
 from collections.abc import Generator
 
 import pytest
@@ -13,9 +14,12 @@ settings.load_profile("noonpot")
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Generator[None]:
-    """All tests share one new cache: a day of sun is computed once."""
+    """All tests share one new cache, in all processes: a day of sun is computed once."""
+    base = tmp_path_factory.getbasetemp()
+    cache = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "cache"
+    cache.mkdir(exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_CACHE_HOME", str(cache))
         yield
 
 

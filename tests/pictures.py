@@ -1,4 +1,5 @@
-"""Make the pictures of the documentation: simulated cooks, drawn by the program itself.
+"""Make the pictures of the documentation: simulated cooks, drawn by the program itself, and its
+page as Chromium shows it.
 
 Run: python tests/pictures.py docs
 """
@@ -8,6 +9,7 @@ import tempfile
 from datetime import date
 from pathlib import Path
 
+from browser.gallery import shoot
 from noonpot.app.picturing import picture
 from noonpot.core.recording import format_recording
 from noonpot.core.station import Place
@@ -45,13 +47,14 @@ def cooked(folder: Path, sun: Almanac, sky: str, seed: int) -> Path:
 
 
 def main(docs: Path) -> None:
-    """Draw the forecast of an ordinary cook, after two others have taught."""
+    """Draw the forecast of an ordinary cook, after two others have taught, and the page."""
     sun = Almanac()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         past = [cooked(folder, sun, "clear", 1), cooked(folder, sun, "broken", 2)]
         drawn = picture(cooked(folder, sun, "broken", 5), UNTIL, past)
-    (docs / "forecast.svg").write_text(drawn, encoding="utf-8")
+        (docs / "forecast.svg").write_text(drawn, encoding="utf-8")
+        shoot(docs, folder, sun)
 
 
 if __name__ == "__main__":

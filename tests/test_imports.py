@@ -57,6 +57,12 @@ def test_all_contracts_are_kept(house: Path) -> None:
         ("hardware/noonpot_hw/ds18b20.py", "import noonpot.store", "probes see ports"),
         # a data frame costs the daemon 130 MB
         ("daemon/noonpot/app/aside.py", "import pandas", "live in one module"),
+        # the watch loads the server of the page
+        ("daemon/noonpot/app/daemon.py", "import noonpot.web.site", "only the process of the page"),
+        # a second place that serves
+        ("daemon/noonpot/notify/aside.py", "import starlette", "the server of the page lives in"),
+        # the page reads the data file by itself
+        ("daemon/noonpot/web/house.py", "import noonpot.store.reader", "layers of the daemon"),
     ],
 )
 def test_a_forbidden_import_is_found(house: Path, module: str, line: str, contract: str) -> None:

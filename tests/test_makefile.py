@@ -59,6 +59,7 @@ def test_a_person_without_root_is_told_which_servers_to_install(fresh: Path) -> 
     program(fresh / "bin", "id", "echo 1000")
     program(fresh / "bin", "systemd-analyze", "")
     program(fresh / "bin", "openssl", "")
+    program(fresh / "bin", "chromium", "")
     result = make(fresh, "servers", f"PATH={fresh / 'bin'}")
     assert result.returncode != 0
     assert "sudo apt install mosquitto victoria-metrics\n" in result.stdout
@@ -66,7 +67,7 @@ def test_a_person_without_root_is_told_which_servers_to_install(fresh: Path) -> 
 
 def test_root_gets_the_missing_servers_without_a_question(fresh: Path) -> None:
     program(fresh / "bin", "id", "echo 0")
-    for name in ("mosquitto", "openssl"):
+    for name in ("mosquitto", "openssl", "chromium"):
         program(fresh / "bin", name, "")
     program(fresh / "bin", "apt-get", 'echo "$DEBIAN_FRONTEND: apt-get $*"')
     result = make(fresh, "servers", f"PATH={fresh / 'bin'}")
@@ -78,7 +79,7 @@ def test_root_gets_the_missing_servers_without_a_question(fresh: Path) -> None:
 
 
 def test_nothing_is_installed_where_all_is_there(fresh: Path) -> None:
-    for name in ("mosquitto", "victoria-metrics", "systemd-analyze", "openssl"):
+    for name in ("mosquitto", "victoria-metrics", "systemd-analyze", "openssl", "chromium"):
         program(fresh / "bin", name, "")
     result = make(fresh, "servers", f"PATH={fresh / 'bin'}")
     assert (result.returncode, result.stdout, result.stderr) == (0, "", "")

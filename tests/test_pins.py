@@ -60,7 +60,7 @@ def wanted(name: str) -> list[Requirement]:
 
 @pytest.mark.parametrize("name", FILES)
 def test_no_package_index_is_named(name: str) -> None:
-    for mark in ("http", "index", "find-links", "@ "):
+    for mark in ("://", "index", "find-links", "@ "):
         assert mark not in text(name)
 
 

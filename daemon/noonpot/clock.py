@@ -52,9 +52,14 @@ class FastClock:
         self._origin: float | None = None
         self._boot_id = f"simulated-{uuid4().hex}"
 
-    def go(self) -> None:
-        """Begin to run."""
-        self._origin = time.monotonic()
+    def go(self, origin_s: float | None = None) -> None:
+        """Begin to run; a clock in another process with the same ``origin_s`` shows the same."""
+        self._origin = time.monotonic() if origin_s is None else origin_s
+
+    @property
+    def origin_s(self) -> float | None:
+        """The machine's monotonic time at which it began to run [s], None while it stands."""
+        return self._origin
 
     @property
     def boot_id(self) -> str:

@@ -63,3 +63,11 @@ class UplinkError(NoonpotError, RuntimeError):
     def __init__(self, message: str, *, retry: bool) -> None:
         self.retry = retry
         super().__init__(message)
+
+
+class RequestError(NoonpotError, ValueError):
+    """What was asked of the page cannot be had; ``status`` is the number of the HTTP answer."""
+
+    def __init__(self, status: int, message: str) -> None:
+        self.status = status
+        super().__init__(message)

@@ -9,6 +9,7 @@ from typing import Protocol
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event
+from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment
 from noonpot.core.readings import Defect, Measured, Sample
 from noonpot.core.station import Place
@@ -98,6 +99,14 @@ class BusFactory(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Given:
+    """A forecast as it was given, and the id of its cook."""
+
+    cook: int
+    forecast: Forecast
+
+
+@dataclass(frozen=True, slots=True)
 class Batch:
     """All that one round has to leave behind; it is written whole or not at all."""
 
@@ -106,6 +115,7 @@ class Batch:
     cooks: Sequence[Cook] = ()
     alarms: Sequence[AlarmRecord] = ()
     alerts: Sequence[Alert] = ()
+    forecasts: Sequence[Given] = ()
 
 
 class Past(Protocol):
@@ -126,6 +136,11 @@ class Journal(Past, Protocol):
 
     def write(self, moment: Moment, batch: Batch) -> Sequence[Cook]:
         """Write the batch in one transaction; returns its cooks with their ids filled in."""
+
+    def take_back(self, moment: Moment, undo: Event) -> Cook | None:
+        """Take back what was said a moment ago. Returns the cook as it is without it, None when it
+        was no part of one. Raises CookError when that cannot be.
+        """
 
     def running_cooks(self) -> Sequence[Cook]:
         """Cooks that were begun and not stopped."""

@@ -255,7 +255,7 @@ def test_the_configuration_names_token_and_pins(tmp_path: Path, default_pins: An
     token.chmod(0o600)
     with Broker(tmp_path / "broker") as broker:
         text = CONFIG.format(port=broker.port).replace("made for this test", "ds18b20")
-        wired = f"[signals]\nbuzzer = 17\nlamp = 27\nbutton = {BUTTON}\n"
+        wired = f"[signals]\nbuzzer = 17\nlamp = 27\nbutton = {BUTTON}\n[page]\nenabled = false\n"
         path.write_text(f"{text}{wired}")
         with made(path), Phone(broker.port, "noonpot/hill/status") as phone:
             phone.wait_for("status", status="online")

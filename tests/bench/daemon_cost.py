@@ -52,6 +52,8 @@ port = {port}
 urls_file = "push-urls"
 gather_s = 0
 spacing_min = 0
+[page]
+enabled = false
 [alarm.preheated]
 on_delay_s = 0
 off_delay_s = 0

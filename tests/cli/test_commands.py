@@ -256,8 +256,9 @@ def test_export_of_no_cook_says_where_they_are_listed(noonpot: Noonpot, tmp_path
 
 
 def test_the_demo_tells_of_both_cookers_and_what_a_person_received(noonpot: Noonpot) -> None:
-    said = noonpot("demo", "--rate", "1500")
+    said = noonpot("demo", "--rate", "1500", "--no-page")
     assert said.code == 0, said.err
+    assert "http://" not in said.out
     assert "box: bread done and taken out" in said.out
     assert "iron: stew" in said.out
     for word in ("hot enough for bread", "Turn to", "is done, core"):

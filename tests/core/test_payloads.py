@@ -6,9 +6,10 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
+from noonpot.core.advice import Advice
 from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.alert import Alert, Priority
-from noonpot.core.cook import Cook, Load
+from noonpot.core.cook import Aim, Cook, Load
 from noonpot.core.facts import Facts
 from noonpot.core.forecast import CurvePoint, Forecast
 from noonpot.core.moment import Moment
@@ -21,7 +22,9 @@ from noonpot.core.payloads import (
     topic,
 )
 from noonpot.core.readings import Fault, FaultKind
+from noonpot.core.safety import Course, Safety
 from noonpot.core.station import CookerSpec
+from noonpot.core.sun import SunSky
 
 AT = datetime(2026, 6, 3, 11, 30, 0, 750_000, tzinfo=UTC)
 NOW = Moment(AT, 5000.0)
@@ -48,7 +51,7 @@ def test_a_status_says_whether_it_is_the_last_will() -> None:
 
 
 def test_a_cooker_of_which_nothing_is_known_is_all_null() -> None:
-    assert now_payload("garden", facts(), NOW) == {
+    assert now_payload("garden", facts(), NOW, Advice("Nothing cooks here.")) == {
         "time": "2026-06-03T11:30:00Z",
         "station": "garden",
         "cooker": "box",
@@ -58,15 +61,25 @@ def test_a_cooker_of_which_nothing_is_known_is_all_null() -> None:
         "irradiance_wm2": None,
         "misaim_deg": None,
         "cook": None,
+        "aim": None,
+        "sun": None,
+        "safety": None,
+        "advice": "Nothing cooks here.",
+        "advice_alarm": None,
         "faults": [],
         "clock_trusted": True,
     }
 
 
 def test_a_cook_under_way_is_told_whole() -> None:
-    load = Load(at=EARLIER, food="bread")
+    load = Load(at=EARLIER, food="bread", mass_kg=0.6)
+    begun = AT - timedelta(hours=2)
+    course = Course(danger_s=600.4, unknown_s=60.0)
     known = facts(
-        cook=Cook("box", AT - timedelta(hours=2), food="bread", load=load),
+        cook=Cook("box", begun, "bread", id=12, aim=Aim(118.04, 52.0), load=load, meal_at=AT),
+        sun=SunSky(139.24, 58.4, 900.0, 800.0, 100.0),
+        sun_up=True,
+        safety=Safety(course, 61.0, frozenset(), 14_400.0, AT),
         target_c=94.0,
         pot_c=128.43751,
         core_c=61.0625,
@@ -75,30 +88,43 @@ def test_a_cook_under_way_is_told_whole() -> None:
         misaim_deg=12.345,
         faults=(Fault("shade", EARLIER, 1400.0, FaultKind.NOT_ANSWERING, "no file"),),
     )
-    told = now_payload("garden", known, NOW)
+    told = now_payload("garden", known, NOW, Advice("Wait.", "turn"))
     assert told["pot_c"] == 128.44
     assert told["core_c"] == 61.06
     assert told["ambient_c"] == 27.12
     assert told["irradiance_wm2"] == 812.3
     assert told["misaim_deg"] == 12.3
     assert told["cook"] == {
+        "id": 12,
         "food": "bread",
         "since": "2026-06-03T09:30:00Z",
         "loaded_at": "2026-06-03T10:30:00Z",
+        "mass_kg": 0.6,
         "target_c": 94.0,
+        "loading_pot_c": None,
+        "meal_at": "2026-06-03T11:30:00Z",
+        "hazardous": True,
     }
+    assert told["aim"] == {"azimuth_deg": 118.0, "elevation_deg": 52.0}
+    assert told["sun"] == {"azimuth_deg": 139.2, "elevation_deg": 58.4, "up": True}
+    assert told["safety"] == {"unsafe_s": 600, "unseen_s": 60, "limit_s": 14_400, "safe": False}
     assert told["faults"] == [
         {"probe": "shade", "fault": "not-answering", "since": "2026-06-03T10:30:00Z"}
     ]
 
 
 def test_a_cook_before_loading_has_neither_food_nor_time_of_loading() -> None:
-    told = now_payload("garden", facts(cook=Cook("box", EARLIER)), NOW)
+    told = now_payload("garden", facts(cook=Cook("box", EARLIER)), NOW, Advice("Wait.", "turn"))
     assert told["cook"] == {
+        "id": None,
         "food": None,
         "since": "2026-06-03T10:30:00Z",
         "loaded_at": None,
+        "mass_kg": None,
         "target_c": None,
+        "loading_pot_c": None,
+        "meal_at": None,
+        "hazardous": True,
     }
 
 
@@ -187,7 +213,7 @@ def test_an_alert_carries_its_id_and_its_end() -> None:
 
 @pytest.mark.parametrize("strange", [float("nan"), float("inf"), float("-inf")])
 def test_a_number_json_has_no_word_for_is_null(strange: float) -> None:
-    told = now_payload("garden", facts(pot_c=strange), NOW)
+    told = now_payload("garden", facts(pot_c=strange), NOW, Advice("Wait.", "turn"))
     assert told["pot_c"] is None
     assert json.dumps(told, allow_nan=False)
 

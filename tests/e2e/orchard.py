@@ -91,6 +91,9 @@ on_delay_s = 1
 [mqtt]
 host = "127.0.0.1"
 port = {port}
+
+[page]
+enabled = false
 """
 
 

@@ -1,7 +1,7 @@
 """Rounds through the real store: written before told, kept when the store fails, taken up again."""
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -24,7 +24,9 @@ from simday import at
 class Kitchen:
     """A pipeline on a real store, with a phone that remembers."""
 
-    def __init__(self, folder: Path, clock: FakeClock) -> None:
+    def __init__(
+        self, folder: Path, clock: FakeClock, live: Sequence[RecordingNotifier] = ()
+    ) -> None:
         self.clock = clock
         self.path = folder / "noonpot.db"
         self.store = Store(self.path, clock)
@@ -39,6 +41,7 @@ class Kitchen:
             self.store,
             [self.phone],
             self.health,
+            live=live,
         )
 
     def heat(self, probe: str, value: float, seconds: float) -> None:
@@ -111,7 +114,7 @@ def test_a_failing_store_loses_nothing_and_silences_no_alarm(kitchen: Kitchen) -
     assert [a.alarm for a in kitchen.phone.told] == ["preheated"]
     with Store(kitchen.path, kitchen.clock) as mended:
         mended.register(PROBES)
-        kitchen.pipeline._journal = mended  # noqa: SLF001  the card was changed
+        kitchen.pipeline._ledger._journal = mended  # noqa: SLF001  the card was changed
         kitchen.heat("box-pot", 112.0, 20)
         assert kitchen.pipeline.write(kitchen.clock.moment())
         readings = mended.samples_of("box-pot", since, kitchen.clock.moment().at)
@@ -154,7 +157,7 @@ def test_a_restart_in_the_last_minutes_remembers_that_the_core_rose(tmp_path: Pa
     clock = FakeClock(at("09:00"))
     first = Kitchen(tmp_path, clock)
     first.happen(EventKind.LOAD, food="bread")
-    first.heat("box-core", 88.0, 20)
+    first.heat("box-core", 48.0, 20)
     first.store.close()
     second = Kitchen(tmp_path, clock)
     second.pipeline.resume(clock.moment())
@@ -310,3 +313,31 @@ def test_any_mix_of_news_leaves_store_and_watch_of_one_mind(kitchen: Kitchen) ->
     assert [c.started_at for c in running] == (
         [kitchen.watch.cook.started_at] if kitchen.watch.cook else []
     )
+
+
+def test_whoever_looks_live_sees_every_round_and_the_others_one_a_minute(tmp_path: Path) -> None:
+    page, seen = RecordingNotifier(), []
+    kitchen = Kitchen(tmp_path, FakeClock(at("09:00")), live=[page])
+    kitchen.happen(EventKind.START, food="bread")
+    for value in (61.0, 62.0, 63.0):
+        kitchen.heat("box-pot", value, 2)
+        seen.append((page.shown["box/now"]["pot_c"], kitchen.phone.shown["box/now"]["pot_c"]))
+    assert seen == [(61.0, None), (62.0, None), (63.0, None)]
+    assert "box/alarm/done" not in page.shown
+    kitchen.heat("box-pot", 64.0, 60)
+    assert kitchen.phone.shown["box/now"]["pot_c"] == 64.0
+    kitchen.store.close()
+
+
+def test_forecasts_are_kept_as_they_were_given_every_ten_minutes(kitchen: Kitchen) -> None:
+    kitchen.happen(EventKind.LOAD, food="bread", mass_kg="0.6", start_c="27")
+    kitchen.heat("box-pot", 110.0, 1500)
+    kept = kitchen.store.forecasts_of(1)
+    assert [round((f.at - kept[0].at).total_seconds(), -1) for f in kept] == [0, 600, 1200]
+    shown = kitchen.phone.shown["box/forecast"]
+    assert 0.0 < kept[-1].p_done <= 1.0
+    assert kept[-1].target_c == pytest.approx(shown["target_c"], abs=0.01)
+    assert kept[-1].done_p10 is not None
+    assert kept[-1].done_p90 is not None
+    assert kept[-1].at < kept[-1].done_p10 <= kept[-1].done_p90
+    assert kitchen.store.forecasts_of(2) == []

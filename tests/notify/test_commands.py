@@ -19,8 +19,8 @@ from fakes import FakeClock
 from noonpot.core.alert import Answer
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.moment import iso
+from noonpot.core.orders import Known
 from noonpot.notify.commands import FRESH_S, MOST_BYTES, MOST_IDS, Commands, Refusal, came_of
-from noonpot.notify.orders import Known
 from noonpot.ports import Batch, Health, Letter
 from noonpot.store.inbox import FileInbox, hand_in
 from store.shelf import opened

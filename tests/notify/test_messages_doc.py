@@ -11,12 +11,14 @@ import pytest
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
+from noonpot.core.advice import Advice
 from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.alert import Alert, Answer, Priority
-from noonpot.core.cook import Cook, Load
+from noonpot.core.cook import Aim, Cook, Load
 from noonpot.core.facts import Facts
 from noonpot.core.forecast import CurvePoint, Forecast
 from noonpot.core.moment import Moment
+from noonpot.core.orders import PHONE_VERBS, Verb
 from noonpot.core.payloads import (
     Payload,
     alarm_payload,
@@ -29,8 +31,9 @@ from noonpot.core.payloads import (
 )
 from noonpot.core.readings import Fault, FaultKind
 from noonpot.core.rescue import Because
+from noonpot.core.safety import Course, Safety
 from noonpot.core.station import CookerSpec
-from noonpot.notify.orders import Verb
+from noonpot.core.sun import SunSky
 
 DOCS = Path(__file__).parents[2] / "docs"
 PAGE = (DOCS / "messages.md").read_text()
@@ -83,7 +86,7 @@ def produced() -> list[tuple[str, Payload]]:
     begun = replace(idle, cook=Cook("box", AT))
     full = replace(
         idle,
-        cook=Cook("box", AT, food="bread", load=Load(at=AT, food="bread")),
+        cook=Cook("box", AT, "bread", id=3, aim=Aim(1.0, 2.0), load=Load(AT, "bread", 1.0)),
         target_c=94.0,
         pot_c=124.3125,
         core_c=71.5,
@@ -91,6 +94,8 @@ def produced() -> list[tuple[str, Payload]]:
         irradiance_wm2=803.25,
         faults=tuple(Fault("core-1", AT, 5000.0, kind) for kind in FaultKind),
         misaim_deg=14.62,
+        sun=SunSky(139.24, 58.4, 900.0, 800.0, 100.0),
+        safety=Safety(Course(600.0), 61.0, frozenset(), 14_400.0, AT),
     )
     curve = (CurvePoint(AT, 60.0, 61.0, 62.0),)
     sure = Forecast(AT, 94.0, 0.93, AT, AT, AT, 0.81, 12.3, 540.0, curve=curve)
@@ -102,11 +107,16 @@ def produced() -> list[tuple[str, Payload]]:
     alerts = [
         Alert("a-1", AT, late, r.cooker, r.alarm, r.state, r.priority, r.text) for r in records()
     ]
-    answers = [Answer("command-1", "box", v, done=v is Verb.AIM, text="box: done") for v in Verb]
+    answers = [
+        Answer("command-1", "box", v, done=v is Verb.AIM, text="box: done") for v in PHONE_VERBS
+    ]
     return [
         ("status", online),
         ("status", gone),
-        *(("now", now_payload("garden", facts, NOW)) for facts in (full, begun, idle)),
+        *(
+            ("now", now_payload("garden", facts, NOW, Advice("Wait.", "turn")))
+            for facts in (full, begun, idle)
+        ),
         *(("forecast", forecast_payload("garden", "box", f)) for f in (sure, line, *rescued)),
         *(("alarm", alarm_payload("garden", record, NOW)) for record in records()),
         *(("alert", alert_payload("garden", alert)) for alert in alerts),

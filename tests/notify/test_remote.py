@@ -17,8 +17,8 @@ from fakes import FakeClock
 from noonpot.core.alert import Answer
 from noonpot.core.cook import Event
 from noonpot.core.moment import iso
+from noonpot.core.orders import Known
 from noonpot.notify.commands import Commands
-from noonpot.notify.orders import Known
 from noonpot.ports import Health, Outcome
 from stations import ALERT, STATION, station, wait_open
 

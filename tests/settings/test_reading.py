@@ -29,6 +29,7 @@ from noonpot.settings.garden import (
 )
 from noonpot.settings.kitchen import RescueSection
 from noonpot.settings.links import DeadmanSection, InfluxSection, MqttSection, PushSection
+from noonpot.settings.page import PageSection
 from noonpot.settings.panel import SignalsSection
 from noonpot.settings.reading import load
 from noonpot.settings.values import (
@@ -137,6 +138,7 @@ def test_the_example_shows_every_key_there_is(tmp_path: Path) -> None:
     assert shown["push"].keys() == PushSection.model_fields.keys()
     assert shown["deadman"].keys() == DeadmanSection.model_fields.keys()
     assert shown["signals"].keys() == SignalsSection.model_fields.keys()
+    assert shown["page"].keys() == PageSection.model_fields.keys()
     assert shown["alarm"].keys() == ALARMS.keys() == DEFAULT_POLICIES.keys()
     for alarm, section in ALARMS.items():
         assert shown["alarm"][alarm].keys() == section.model_fields.keys(), alarm

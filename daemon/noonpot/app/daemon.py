@@ -12,6 +12,7 @@ from noonpot.app.hearing import INBOX, AnsweringInbox
 from noonpot.app.lifesigns import LifeSigns
 from noonpot.app.machine import DATA_FILE
 from noonpot.app.messengers import Messengers
+from noonpot.app.pagekeeper import PageKeeper
 from noonpot.app.supply import Supply
 from noonpot.app.surveyor import Surveyor
 from noonpot.app.teaching import Teacher
@@ -117,6 +118,7 @@ class Daemon:
             self._messengers.brisk,
             parts.health,
             own=self._own,
+            live=self._pages(),
             commit_s=settings.poll.commit_s,
             on_alert=self._alerted,
         )
@@ -136,7 +138,7 @@ class Daemon:
             list(parts.buses.values()),
             alive=self._alive,
             beat=self._beat,
-            tend=self._messengers.heal,
+            tend=self._tend,
         )
         self._surveyor: Surveyor | None = None
         if parts.supply is not None:
@@ -201,6 +203,14 @@ class Daemon:
     def _alerted(self) -> None:
         self._signs.told()
         self.kick()
+
+    def _pages(self) -> list[PageKeeper]:
+        return [n for n in self._parts.notifiers if isinstance(n, PageKeeper)]
+
+    def _tend(self) -> None:
+        self._messengers.heal()
+        for page in self._pages():
+            page.beat()
 
     def _beat(self) -> None:
         self._signs.beat()

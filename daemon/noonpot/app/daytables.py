@@ -21,6 +21,6 @@ def station_tables(settings: Settings, clock: Clock) -> SunTables:
     without.
     """
     try:
-        return day_tables(Reader(settings.data / DATA_FILE, clock))
+        return day_tables(Reader(settings.data / DATA_FILE, clock, whole=False))
     except StoreError:
         return day_tables()

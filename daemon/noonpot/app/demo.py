@@ -1,9 +1,11 @@
 """A simulated day with all parts running, and a simulated person who does what the alerts ask."""
 
+import socket
 import tempfile
 import threading
 from collections import deque
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,11 +18,12 @@ from rich.text import Text
 from noonpot.app.buses import opened
 from noonpot.app.daemon import Daemon, Parts
 from noonpot.app.machine import open_store
-from noonpot.clock import FastClock
+from noonpot.app.pagekeeper import PageKeeper
+from noonpot.clock import FastClock, SystemClock
 from noonpot.core.alert import Alert
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.moment import Moment, utc
-from noonpot.ports import Clock, Delivery, Health, Outcome, Surroundings
+from noonpot.ports import Clock, Delivery, Health, Notifier, Outcome, Surroundings
 from noonpot.sdnotify import ServiceNotice
 from noonpot.settings.files import supplied
 from noonpot.settings.reading import load
@@ -33,6 +36,8 @@ END = START + timedelta(hours=10)
 WALK_S = 240.0
 LOOK_S = 0.25
 MOST_SHOWN = 12
+LOCAL = "127.0.0.1"
+PORTS = range(8080, 8180)
 PLANS: Mapping[str, Mapping[str, str]] = {
     "box": {"food": "bread", "mass_kg": "0.6", "start_c": "27"},
     "iron": {"food": "stew", "mass_kg": "1.5", "start_c": "20"},
@@ -108,8 +113,10 @@ class Person:
         return {"azimuth": f"{sun.azimuth_deg:.1f}", "elevation": f"{sun.elevation_deg:.1f}"}
 
 
-def play(rate: float, seed: int, console: Console | None = None) -> Person:
-    """Play the day in the terminal; returns the person with all that was heard."""
+def play(rate: float, seed: int, console: Console | None = None, *, page: bool = False) -> Person:
+    """Play the day in the terminal, and on a page if so wished; returns the person with all that
+    was heard.
+    """
     console = console or Console()
     with tempfile.TemporaryDirectory(prefix="noonpot-demo-") as folder:
         settings = _settings(Path(folder), seed)
@@ -121,10 +128,18 @@ def play(rate: float, seed: int, console: Console | None = None) -> Person:
             person = Person(settings.data / "inbox", clock, sun, settings)
             around = Surroundings(clock, settings.station.place, sun)
             with opened("demo", settings.buses, around) as buses:
-                parts = Parts(clock, store, buses, sun, [person], Health(), ServiceNotice({}))
+                keeper = _page(settings, clock, rate, console) if page else None
+                notifiers: list[Notifier] = [person, *([keeper] if keeper else [])]
+                parts = Parts(clock, store, buses, sun, notifiers, Health(), ServiceNotice({}))
                 daemon = Daemon(settings, parts)
                 clock.go()
-                _live(daemon, person, clock, console)
+                if keeper is not None:
+                    keeper.start()
+                try:
+                    _live(daemon, person, clock, console)
+                finally:
+                    if keeper is not None:
+                        keeper.close()
     _summary(person, console)
     return person
 
@@ -133,6 +148,35 @@ def _settings(folder: Path, seed: int) -> Settings:
     settings = load(supplied("demo.toml"))
     buses = tuple(replace(b, options={**b.options, "seed": seed}) for b in settings.buses)
     return replace(settings, data=folder, buses=buses)
+
+
+def _page(settings: Settings, clock: FastClock, rate: float, console: Console) -> PageKeeper | None:
+    """The page of this day; it shows the same simulated time."""
+    port = _free_port()
+    if port is None:
+        console.print("No port is free for the page, so it is not served.")
+        return None
+    console.print(f"The same day on a page, while it lasts: http://localhost:{port}")
+
+    def hello() -> Mapping[str, object]:
+        return {
+            "config": str(supplied("demo.toml")),
+            "data": str(settings.data),
+            "clock": {"start": START.isoformat(), "rate": rate, "origin_s": clock.origin_s},
+            "bind": LOCAL,
+            "port": port,
+        }
+
+    return PageKeeper(settings.station.name, hello, SystemClock())
+
+
+def _free_port() -> int | None:
+    for port in PORTS:
+        with socket.socket() as trial, suppress(OSError):
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            trial.bind((LOCAL, port))
+            return port
+    return None
 
 
 def _live(daemon: Daemon, person: Person, clock: Clock, console: Console) -> None:

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 
 from noonpot.core.alert import Answer
 from noonpot.core.cook import Aim, Event
+from noonpot.core.orders import Known
 from noonpot.core.stationfacts import OWN
 from noonpot.notify.commands import Commands, came_of
-from noonpot.notify.orders import Known
 from noonpot.notify.panel import Panel, Pins
 from noonpot.notify.signals import Signals
 from noonpot.ports import Clock, Health, Inbox, Letter

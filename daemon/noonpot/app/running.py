@@ -12,6 +12,7 @@ from noonpot.app.buses import opened
 from noonpot.app.daemon import Daemon, Parts
 from noonpot.app.hearing import commands, signals
 from noonpot.app.machine import open_store, system_clock
+from noonpot.app.pagekeeper import PageKeeper, serving
 from noonpot.app.supply import Supply
 from noonpot.app.teaching import Teacher, known
 from noonpot.core.cook import Aim
@@ -22,7 +23,7 @@ from noonpot.notify.push import PushNotifier, PushOptions
 from noonpot.ports import Health, Notifier, Surroundings
 from noonpot.sdnotify import ServiceNotice
 from noonpot.settings.reading import load
-from noonpot.settings.values import MqttAccess
+from noonpot.settings.values import MqttAccess, Settings
 from noonpot.suntable import SunTables
 from noonpot.uplink.influx import Uplink
 
@@ -90,6 +91,8 @@ def made(file: Path) -> Iterator[Daemon]:
         panel = signals(settings, clock, health, sun=where, wake=wake)
         if panel is not None:
             notifiers.append(panel)
+        pages = _pages(file, settings)
+        notifiers += pages
         for notifier in notifiers:
             stack.callback(notifier.close)
         uplink = None
@@ -113,7 +116,16 @@ def made(file: Path) -> Iterator[Daemon]:
             Supply(),
         )
         daemons.append(Daemon(settings, parts))
+        for page in pages:
+            page.start()
         yield daemons[0]
+
+
+def _pages(file: Path, settings: Settings) -> list[PageKeeper]:
+    """The page, if it is wished for."""
+    if not settings.page.enabled:
+        return []
+    return [PageKeeper(settings.station.name, serving(file, settings), system_clock())]
 
 
 def _end(daemon: Daemon) -> None:

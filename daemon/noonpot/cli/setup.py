@@ -16,7 +16,7 @@ from noonpot.core.faultwords import WORDS
 from noonpot.core.readings import FaultKind, Measured, Role
 from noonpot.core.wording import Wording
 from noonpot.engine.identify import Seen, survey, warm_one
-from noonpot.errors import ConfigError
+from noonpot.errors import ConfigError, CookError
 from noonpot.ports import Bus, Clock
 from noonpot.settings.ask import FoundProbe, interview, system_timezone
 from noonpot.settings.reading import load
@@ -52,14 +52,34 @@ def check(
     test_alert: Annotated[
         bool, typer.Option(help="Also send a marked alert by every channel.")
     ] = False,
+    set_passphrase: Annotated[
+        bool, typer.Option("--set-passphrase", help="Only choose the passphrase of the page.")
+    ] = False,
 ) -> None:
     """Try everything: the configuration, probes, store, clock, sun, broker, push and server."""
+    if set_passphrase:
+        _choose_passphrase(config)
+        return
     failed = False
     found = checkup.findings(config)
     for finding_ in chain(found, trial.trials(config)) if test_alert else found:
         failed |= not finding_.good
         print(f"{'good' if finding_.good else 'BAD '}  {finding_.what}: {finding_.words}")
     raise typer.Exit(1 if failed else 0)
+
+
+def _choose_passphrase(config: Path) -> None:
+    from noonpot.app.pagehouse import keyring  # brings along what serves the page
+
+    keys = keyring(load(config, secrets=False))
+    passphrase = typer.prompt(
+        "New passphrase of the page", hide_input=True, confirmation_prompt=True
+    )
+    try:
+        keys.set_passphrase(passphrase)
+    except ValueError as error:
+        raise CookError(str(error)) from None
+    print("It is set. Who was signed in must sign in again.")
 
 
 def probes(

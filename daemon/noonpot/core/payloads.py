@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Literal
 
+from noonpot.core.advice import Advice
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert, Answer
 from noonpot.core.facts import Facts
@@ -57,9 +58,9 @@ def status_payload(
     }
 
 
-def now_payload(station: str, facts: Facts, now: Moment) -> Payload:
-    """How one cooker stands."""
-    cook = facts.cook
+def now_payload(station: str, facts: Facts, now: Moment, advice: Advice) -> Payload:
+    """How one cooker stands; ``advice`` says what to do next."""
+    aim = facts.cook.aim if facts.cook else None
     return {
         "time": iso(now.at),
         "station": station,
@@ -69,19 +70,52 @@ def now_payload(station: str, facts: Facts, now: Moment) -> Payload:
         "ambient_c": _number(facts.ambient_c, 2),
         "irradiance_wm2": _number(facts.irradiance_wm2, 1),
         "misaim_deg": _number(facts.misaim_deg, 1),
-        "cook": None
-        if cook is None
+        "cook": _cook(facts),
+        "aim": None
+        if aim is None
         else {
-            "food": cook.food or None,
-            "since": iso(cook.started_at),
-            "loaded_at": _time(cook.load.at if cook.load else None),
-            "target_c": _number(facts.target_c, 2),
+            "azimuth_deg": _number(aim.azimuth_deg, 1),
+            "elevation_deg": _number(aim.elevation_deg, 1),
         },
+        "sun": None
+        if facts.sun is None
+        else {
+            "azimuth_deg": _number(facts.sun.azimuth_deg, 1),
+            "elevation_deg": _number(facts.sun.elevation_deg, 1),
+            "up": facts.sun_up,
+        },
+        "safety": None
+        if facts.safety is None
+        else {
+            "unsafe_s": round(facts.safety.course.danger_s),
+            "unseen_s": round(facts.safety.course.unknown_s),
+            "limit_s": round(facts.safety.limit_s),
+            "safe": facts.safety.course.safe,
+        },
+        "advice": advice.text,
+        "advice_alarm": advice.alarm,
         "faults": [
             {"probe": fault.probe, "fault": str(fault.kind), "since": iso(fault.at)}
             for fault in facts.faults
         ],
         "clock_trusted": now.trusted,
+    }
+
+
+def _cook(facts: Facts) -> Payload | None:
+    cook, food = facts.cook, facts.food
+    if cook is None:
+        return None
+    return {
+        "id": cook.id or None,
+        "food": cook.food or None,
+        "since": iso(cook.started_at),
+        "loaded_at": _time(cook.load.at if cook.load else None),
+        "mass_kg": _number(cook.load.mass_kg if cook.load else None, 3),
+        "target_c": _number(facts.target_c, 2),
+        "loading_pot_c": _number(food.loading_pot_c if food else None, 1),
+        "meal_at": _time(cook.meal_at),
+        "hazardous": food is None or food.hazardous,
     }
 
 

@@ -1,12 +1,11 @@
 """One round: filter, watch, write down, show. What a person must be told is stored first."""
 
-import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 
+from noonpot.core.advice import advice
 from noonpot.core.alarms import AlarmRecord
-from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event, EventKind
 from noonpot.core.filtering import ProbeFilter
 from noonpot.core.moment import Moment
@@ -14,25 +13,25 @@ from noonpot.core.payloads import alarm_payload, forecast_payload, now_payload
 from noonpot.core.readings import Sample
 from noonpot.core.stationfacts import OWN
 from noonpot.engine.clockguard import ClockStep
+from noonpot.engine.ledger import Ledger
 from noonpot.engine.memory import Memory, memory
 from noonpot.engine.sieve import Sieve
 from noonpot.engine.stationwatch import StationWatch
 from noonpot.engine.watch import Watch
 from noonpot.errors import CookError, StoreError
-from noonpot.ports import Batch, Health, Journal, Notifier, Outcome
-
-log = logging.getLogger(__name__)
+from noonpot.ports import Given, Health, Journal, Notifier
 
 SHOW_S = 60.0
 FORECAST_S = 60.0
-MOST_KEPT = 100_000
+GIVEN_S = 600.0
+"""A forecast is kept for later so often; from one minute to the next they hardly differ [s]."""
 
 
 class Pipeline:
     """Carries readings and events of all cookers through one round after the other.
 
-    Readings are written about every ``commit_s`` seconds, because every commit wears the card;
-    events, alarms and what is to be told are written at once.
+    ``live`` are notifiers that want to see the cookers in every round that brings readings; the
+    others are shown them once a minute, and after every event.
     """
 
     def __init__(  # noqa: PLR0913  nothing is global, so a pipeline is given all it needs
@@ -45,6 +44,7 @@ class Pipeline:
         health: Health,
         *,
         own: StationWatch | None = None,
+        live: Sequence[Notifier] = (),
         commit_s: float = 10.0,
         on_alert: Callable[[], None] = lambda: None,
     ) -> None:
@@ -53,24 +53,24 @@ class Pipeline:
         self._sieve = Sieve(filters)
         self._journal = journal
         self._notifiers = notifiers
+        self._live = live
         self._health = health
         self._own = () if own is None else (own,)
-        self._commit_s = commit_s
-        self._on_alert = on_alert
-        self._written_s = float("-inf")
+        self._ledger = Ledger(
+            journal,
+            notifiers,
+            health,
+            commit_s=commit_s,
+            on_written=self._say_written,
+            on_alert=on_alert,
+        )
         self._shown_s = float("-inf")
-        self._failing = False
-        self._told: set[str] = set()
-        self._samples: list[Sample] = []
-        self._events: list[Event] = []
-        self._alerts: list[Alert] = []
-        self._cooks: dict[tuple[str, datetime], Cook] = {}
-        self._alarms: dict[tuple[str, str], AlarmRecord] = {}
+        self._given_s: dict[str, float] = {}
 
     @property
     def waiting(self) -> bool:
         """Whether events or alerts could not be written down yet."""
-        return bool(self._events or self._alerts)
+        return self._ledger.waiting
 
     def resume(self, now: Moment) -> None:
         """Take up the cooks and alarms that the store knows, and show where every alarm stands."""
@@ -85,26 +85,29 @@ class Pipeline:
     ) -> dict[int, str]:
         """Carry news through. Returns the reason for each event that did not fit, by its index."""
         heard = self._sieve.sift(samples)
-        self._samples += heard
+        self._ledger.enter(samples=heard)
         refused = self._take(events, now)
         moved: list[AlarmRecord] = []
+        alerts = False
         for watch in self._watches:
             outcome = watch.step(now, heard, self._sieve.faults)
-            self._cooks |= {(c.cooker, c.started_at): c for c in outcome.cooks}
-            self._alarms |= {(r.cooker, r.alarm): r for r in outcome.alarms.changed}
-            self._alerts += outcome.alarms.alerts
-            moved += outcome.alarms.moved
+            found = outcome.alarms
+            self._ledger.enter(cooks=outcome.cooks, alarms=found.changed, alerts=found.alerts)
+            moved += found.moved
+            alerts |= bool(found.alerts)
         for own in self._own:
-            findings = own.step(now, cooking=any(watch.cook for watch in self._watches))
-            self._alarms |= {(r.cooker, r.alarm): r for r in findings.changed}
-            self._alerts += findings.alerts
-            moved += findings.moved
-        if events or moved or self._alerts or now.mono_s - self._written_s >= self._commit_s:
+            found = own.step(now, cooking=any(watch.cook for watch in self._watches))
+            self._ledger.enter(alarms=found.changed, alerts=found.alerts)
+            moved += found.moved
+            alerts |= bool(found.alerts)
+        if events or moved or alerts or self._ledger.due(now):
             self.write(now)
         for record in moved:
             self._show_alarm(record, now)
         if events or now.mono_s - self._shown_s >= SHOW_S:
             self.show(now)
+        elif heard:
+            self._show_cookers(self._live, now)
         self._foresee(now)
         return refused
 
@@ -114,9 +117,11 @@ class Pipeline:
         Otherwise the store keeps them, and only the forecasts move them.
         """
         text = f"clock corrected by {step.shift_s:+.0f} s"
-        self._events += [
-            Event(w.cooker.name, now.at, EventKind.NOTE, {"text": text}) for w in self._watches
-        ]
+        self._ledger.enter(
+            events=[
+                Event(w.cooker.name, now.at, EventKind.NOTE, {"text": text}) for w in self._watches
+            ]
+        )
         self._health.count("clock-steps")
         for own in self._own:
             own.clock_stepped(step, now)
@@ -128,34 +133,11 @@ class Pipeline:
             self._take_up(now)
 
     def write(self, now: Moment) -> bool:
-        """Write all that waits, in one transaction; True when it is written.
-
-        When the store fails, everything is kept for the next try, and alerts are told without it:
-        a damaged card must not silence an alarm. The receiver drops the double by its id.
-        """
-        batch = Batch(
-            samples=tuple(self._samples),
-            events=tuple(self._events),
-            cooks=tuple(self._cooks.values()),
-            alarms=tuple(self._alarms.values()),
-            alerts=tuple(self._alerts),
-        )
-        self._written_s = now.mono_s
-        try:
-            written = self._journal.write(now, batch)
-        except StoreError as error:
-            self._say_written(error)
-            self._keep_and_tell(error)
-            return False
-        self._say_written(None)
-        self._failing = False
-        self._told.clear()
-        self._adopt(written)
-        self._samples, self._events, self._alerts = [], [], []
-        self._cooks, self._alarms = {}, {}
-        if batch.alerts:
-            self._on_alert()
-        return True
+        """Write all that waits, in one transaction; True when it is written."""
+        written = self._ledger.write(now)
+        if written is not None:
+            self._adopt(written)
+        return written is not None
 
     def _say_written(self, failure: StoreError | None) -> None:
         for own in self._own:
@@ -164,9 +146,14 @@ class Pipeline:
     def show(self, now: Moment) -> None:
         """Make visible how every cooker stands."""
         self._shown_s = now.mono_s
-        for watch in self._watches:
-            name = watch.cooker.name
-            self._show(f"{name}/now", now_payload(self._station, watch.facts(now), now))
+        self._show_cookers([*self._notifiers, *self._live], now)
+
+    def _show_cookers(self, notifiers: Sequence[Notifier], now: Moment) -> None:
+        for watch in self._watches if notifiers else ():
+            case = watch.case(now)
+            payload = now_payload(self._station, case.facts, now, advice(case))
+            for notifier in notifiers:
+                notifier.show(f"{watch.cooker.name}/now", payload)
 
     def _foresee(self, now: Moment) -> None:
         """Make and show the forecast that is most overdue: one a round, after all that is urgent,
@@ -176,8 +163,13 @@ class Pipeline:
         if watch.unforeseen_s(now) < FORECAST_S:
             return
         name, forecast = watch.cooker.name, watch.foresee(now)
-        if forecast is not None:
-            self._show(f"{name}/forecast", forecast_payload(self._station, name, forecast))
+        if forecast is None:
+            return
+        self._show(f"{name}/forecast", forecast_payload(self._station, name, forecast))
+        cook, given_s = watch.cook, self._given_s.get(name, float("-inf"))
+        if cook is not None and cook.id and now.mono_s - given_s >= GIVEN_S:
+            self._given_s[name] = now.mono_s
+            self._ledger.enter(forecasts=[Given(cook.id, forecast)])
 
     def _take_up(self, now: Moment) -> None:
         cooks = {cook.cooker: cook for cook in self._journal.running_cooks()}
@@ -208,12 +200,27 @@ class Pipeline:
             try:
                 if watch is None:
                     raise CookError(f"there is no cooker named {event.cooker!r}")
+                if event.kind is EventKind.UNDO and isinstance(watch, Watch):
+                    self._take_back(watch, event, now)
+                    continue  # it is written already
                 watch.take(event, now)
             except CookError as error:
                 refused[index] = str(error)
             else:
-                self._events.append(event)
+                self._ledger.enter(events=[event])
         return refused
+
+    def _take_back(self, watch: Watch, undo: Event, now: Moment) -> None:
+        """Take back what was said of a cooker, and watch it as if that had not been said."""
+        self._ledger.enter(cooks=watch.changed())
+        if not self.write(now):
+            raise CookError(f"{undo.cooker}: the card takes nothing now, so nothing is taken back")
+        try:
+            cook = self._journal.take_back(now, undo)
+        except StoreError as error:
+            raise CookError(f"{undo.cooker}: nothing is taken back: {error}") from error
+        if cook is not None:
+            watch.retell(cook, memory(self._journal, watch.probes, cook, now), now)
 
     def _adopt(self, written: Sequence[Cook]) -> None:
         """Give the running cooks the ids under which the store knows them."""
@@ -223,23 +230,11 @@ class Pipeline:
             if cook is not None and cook.id == 0:
                 watch.cook = replace(cook, id=ids.get((cook.cooker, cook.started_at), 0))
 
-    def _keep_and_tell(self, error: StoreError) -> None:
-        self._health.count("store-failures")
-        if not self._failing:
-            log.error("store fails, readings are kept in memory: %s", error)
-        self._failing = True
-        del self._samples[:-MOST_KEPT]
-        for alert in self._alerts:
-            if alert.id not in self._told:
-                told = [notifier.tell(alert).outcome for notifier in self._notifiers]
-                if Outcome.SENT in told:
-                    self._told.add(alert.id)
-
     def _show_alarm(self, record: AlarmRecord, now: Moment) -> None:
         self._show(
             f"{record.cooker}/alarm/{record.alarm}", alarm_payload(self._station, record, now)
         )
 
     def _show(self, topic: str, payload: Mapping[str, object]) -> None:
-        for notifier in self._notifiers:
+        for notifier in [*self._notifiers, *self._live]:
             notifier.show(topic, payload)

@@ -19,9 +19,9 @@ from typing import NoReturn
 from noonpot.core.alert import Answer
 from noonpot.core.cook import Event
 from noonpot.core.moment import Moment, utc
+from noonpot.core.orders import PHONE_VERBS, Known, Verb, kind_and_detail, utc_time, verb_of
 from noonpot.core.payloads import topic
 from noonpot.errors import CookError, StoreError
-from noonpot.notify.orders import Known, Verb, kind_and_detail, utc_time, verb_of
 from noonpot.ports import Clock, Health, Letter
 
 log = logging.getLogger(__name__)
@@ -125,7 +125,7 @@ class Commands:
         root = f"{topic(self._station)}/"
         cooker, _, verb = to.removeprefix(root).partition("/do/")
         ours = to.startswith(root) and cooker in self._known.cookers
-        if not ours or verb not in list(Verb):
+        if not ours or verb not in PHONE_VERBS:
             _refuse(Refusal.UNKNOWN, f"no such cooker or command: {to[:80]!r}")
         return cooker, Verb(verb)
 

@@ -19,6 +19,7 @@ from noonpot.settings.garden import (
 from noonpot.settings.kitchen import RescueSection
 from noonpot.settings.links import DeadmanSection, InfluxSection, MqttSection, PushSection
 from noonpot.settings.manners import MannersSection
+from noonpot.settings.page import PageSection
 from noonpot.settings.panel import SignalsSection
 from noonpot.settings.words import several, single, validated
 
@@ -38,6 +39,7 @@ SECTIONS = {
     "deadman": "[deadman]",
     "influx": "[influx]",
     "signals": "[signals]",
+    "page": "[page]",
 }
 
 
@@ -60,6 +62,7 @@ class Draft:
     deadman: DeadmanSection | None
     influx: InfluxSection | None
     signals: SignalsSection | None
+    page: PageSection | None
 
 
 def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
@@ -91,6 +94,7 @@ def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
         else DeadmanSection(),
         influx=_one(InfluxSection, file, "influx", mistakes),
         signals=_one(SignalsSection, file, "signals", mistakes),
+        page=_one(PageSection, file, "page", mistakes) if "page" in file else PageSection(),
     )
 
 

@@ -15,6 +15,7 @@ from noonpot.settings.garden import StationSection
 from noonpot.settings.kitchen import other_heat
 from noonpot.settings.links import influx_access, mqtt_access, push_access, signs_of_life
 from noonpot.settings.manners import manners
+from noonpot.settings.page import page_access
 from noonpot.settings.panel import local_signals
 from noonpot.settings.values import BusSection, Poll, Settings
 
@@ -34,7 +35,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
     signals = local_signals(draft.signals, mistakes) if draft.signals else None
     deadman = draft.deadman and signs_of_life(draft.deadman, folder, mistakes, secrets=secrets)
     if mistakes or not (
-        draft.station and draft.poll and draft.manners and draft.rescue and deadman
+        draft.station and draft.poll and draft.manners and draft.rescue and deadman and draft.page
     ):
         raise ConfigError(str(path), mistakes)
     return Settings(
@@ -55,6 +56,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
         push=push,
         signals=signals,
         deadman=deadman,
+        page=page_access(draft.page),
     )
 
 

@@ -94,6 +94,16 @@ class LocalSignals:
 
 
 @dataclass(frozen=True, slots=True)
+class PageAccess:
+    """Where the page is served: at this address and port, by further host ``names``."""
+
+    enabled: bool = True
+    bind: str = "127.0.0.1"
+    port: int = 8080
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """The whole configuration. ``units`` is "C" or "F"; ``max_rates`` holds the fastest believable
     change of each temperature probe by its name [°C/s]; ``mqtt``, ``influx`` and ``push`` are None
@@ -117,3 +127,4 @@ class Settings:
     push: PushAccess | None = None
     signals: LocalSignals | None = None
     deadman: SignsOfLife = field(default_factory=SignsOfLife)
+    page: PageAccess = field(default_factory=PageAccess)

@@ -67,6 +67,28 @@ def events_of(
     ]
 
 
+def uid_ending(db: sqlite3.Connection, first: str, ending: str) -> str | None:
+    """The ``uid`` that ends so after a time as long as ``first``, of those from then on."""
+    row = db.execute(
+        "SELECT uid FROM event WHERE uid >= ? AND substr(uid, ?) = ?",
+        (first, len(first) + 1, ending),
+    ).fetchone()
+    return None if row is None else str(row["uid"])
+
+
+def verdicts_of(db: sqlite3.Connection, cooker: str) -> Sequence[Event]:
+    """All verdicts on the cooks of one cooker in time order."""
+    rows = db.execute(
+        "SELECT wall_s + tick AS at_s, detail FROM event JOIN clock_span ON first_tick = span"
+        " WHERE cooker = ? AND kind = ? ORDER BY at_s, id",
+        (cooker, EventKind.VERDICT),
+    )
+    return [
+        Event(cooker, moment_of(row["at_s"]), EventKind.VERDICT, json.loads(row["detail"]))
+        for row in rows
+    ]
+
+
 def aim_before(db: sqlite3.Connection, cooker: str, at: datetime) -> Event | None:
     """The last aiming of a cooker before a time."""
     row = db.execute(
@@ -114,13 +136,22 @@ def save_cook(db: sqlite3.Connection, span: Span, cook: Cook) -> Cook:
 
 
 def cooks(db: sqlite3.Connection) -> list[Cook]:
-    """All cooks in the order of their ids."""
-    return [_cook(row) for row in db.execute(f"{COOKS} ORDER BY id")]
+    """All cooks in the order of their ids; one that was taken back ended when it began,
+    without a food.
+    """
+    begun = "WHERE food <> '' OR (stopped_span, stopped_tick) IS NOT (started_span, started_tick)"
+    return [_cook(row) for row in db.execute(f"{COOKS} {begun} ORDER BY id")]
 
 
 def running_cooks(db: sqlite3.Connection) -> list[Cook]:
     """The cooks that were not stopped."""
     return [_cook(row) for row in db.execute(f"{COOKS} WHERE stopped_tick IS NULL ORDER BY id")]
+
+
+def last_cook(db: sqlite3.Connection, cooker: str) -> Cook | None:
+    """The cook of this cooker that was begun last."""
+    row = db.execute(f"{COOKS} WHERE cooker = ? ORDER BY id DESC LIMIT 1", (cooker,)).fetchone()
+    return _cook(row) if row else None
 
 
 def _stamp(

@@ -196,6 +196,25 @@ def repeats_and_latches(db: sqlite3.Connection) -> None:
     db.execute("UPDATE alarm SET tellings = 1 WHERE told_s IS NOT NULL")
 
 
+def forecasts_as_given(db: sqlite3.Connection) -> None:
+    """The headlines of the forecasts of each cook: target, chance, and the three times as seconds
+    from when they were given.
+    """
+    db.execute(
+        """CREATE TABLE forecast (
+            cook INTEGER NOT NULL REFERENCES cook,
+            span INTEGER NOT NULL REFERENCES clock_span,
+            tick INTEGER NOT NULL,
+            target_c REAL NOT NULL,
+            p_done REAL NOT NULL,
+            p10_s REAL,
+            p50_s REAL,
+            p90_s REAL,
+            PRIMARY KEY (cook, tick)
+        ) WITHOUT ROWID"""
+    )
+
+
 MIGRATIONS: Sequence[Migration] = (
     clock_and_readings,
     cooks_and_events,
@@ -204,6 +223,7 @@ MIGRATIONS: Sequence[Migration] = (
     meal_of_a_cook,
     starts_of_the_daemon,
     repeats_and_latches,
+    forecasts_as_given,
 )
 
 

@@ -9,16 +9,17 @@ from typing import Self
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
-from noonpot.core.cook import Cook
+from noonpot.core.cook import Cook, Event
 from noonpot.core.moment import Moment, iso
 from noonpot.core.station import ProbeSpec
 from noonpot.core.stationfacts import Absence
 from noonpot.ports import Batch, Clock
-from noonpot.store import alarms, cooks, samples, starts, timeline
+from noonpot.store import alarms, cooks, forecasts, samples, starts, timeline
 from noonpot.store.connection import explained, lock, open_to_write
 from noonpot.store.migrations import migrate
 from noonpot.store.outgoing import Outgoing, Point
 from noonpot.store.reader import Reader
+from noonpot.store.takeback import take_back
 
 # Computed days of sun that are kept; one takes some tens of kilobytes.
 SUN_DAYS = 30
@@ -91,7 +92,18 @@ class Store(Reader):
                 alarms.save_record(db, span, moment, record)
             for alert in batch.alerts:
                 alarms.add_alert(db, span, alert)
+            for given in batch.forecasts:
+                forecasts.keep(db, span, given)
             return saved
+
+    def take_back(self, moment: Moment, undo: Event) -> Cook | None:
+        """Take back what was said a moment ago. Returns the cook as it is without it, None when it
+        was no part of one.
+
+        Raises CookError when that cannot be; nothing is changed then.
+        """
+        with self._writing() as db:
+            return take_back(db, timeline.present(db, self._clock.boot_id, moment), moment, undo)
 
     def begin(self) -> None:
         """Note that the daemon starts."""

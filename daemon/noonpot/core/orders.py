@@ -1,4 +1,6 @@
-"""What a person may say from the phone: the keys of each verb, and the event that they make."""
+"""What a person may say from the phone or the page: the keys of each verb, and the event that they
+make.
+"""
 
 import contextlib
 import re
@@ -12,6 +14,8 @@ from noonpot.core.names import meant
 from noonpot.errors import CookError
 
 LONGEST_NOTE = 200
+LONGEST_WORDS = 40
+LAST_YEAR = 2200  # a meal later than that is a slip, and no calendar has to bear it
 UTC_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z", re.ASCII)
 
 Detail = dict[str, str]
@@ -19,9 +23,7 @@ Said = Mapping[str, object]
 
 
 class Verb(StrEnum):
-    """What can be done from the phone. Beginning and ending a cook is left to the command line: who
-    ends one ends the watch over the food.
-    """
+    """What can be said of a cooker from afar."""
 
     AIM = "aim"
     LOAD = "load"
@@ -29,6 +31,15 @@ class Verb(StrEnum):
     MARK = "mark"
     ACKNOWLEDGE = "acknowledge"
     SHELVE = "shelve"
+    START = "start"
+    STOP = "stop"
+    VERDICT = "verdict"
+
+
+PHONE_VERBS = (Verb.AIM, Verb.LOAD, Verb.UNLOAD, Verb.MARK, Verb.ACKNOWLEDGE, Verb.SHELVE)
+"""What may come through the broker. Beginning and ending a cook is left to who stands before the
+station's own page or command line: who ends one ends the watch over the food.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,27 +90,43 @@ def _keys(verb: Verb, known: Known) -> list[_Key]:
     match verb:
         case Verb.AIM:
             return [_Key("azimuth", _number(0, 360)), _Key("elevation", _number(0, 90))]
+        case Verb.START:
+            return _dish(known)
         case Verb.LOAD:
             return [
-                _Key("food", _one_of(known.foods), optional=True),
+                *_dish(known),
                 _Key("mass_kg", _number(0.001, 50), optional=True),
                 _Key("start_c", _number(-40, 400), optional=True),
-                _Key("target_c", _number(-40, 400), optional=True),
-                _Key("meal", lambda value: iso(utc(utc_time(value))), optional=True),
             ]
         case Verb.ACKNOWLEDGE:
             return [_Key("alarm", _one_of(known.alarms))]
         case Verb.SHELVE:
             minutes = _Key("minutes", _number(1, 120), optional=True)
             return [_Key("alarm", _one_of(known.alarms)), minutes]
+        case Verb.VERDICT:
+            return [
+                _Key("cook", _whole(1, 2**53)),
+                _Key("rating", _whole(1, 5), optional=True),
+                _Key("crumb", _words(LONGEST_WORDS), optional=True),
+                _Key("browning", _words(LONGEST_WORDS), optional=True),
+                _Key("text", _words(LONGEST_NOTE), optional=True),
+            ]
         case _:
             return []
+
+
+def _dish(known: Known) -> list[_Key]:
+    return [
+        _Key("food", _one_of(known.foods), optional=True),
+        _Key("target_c", _number(-40, 400), optional=True),
+        _Key("meal", _meal, optional=True),
+    ]
 
 
 def _mark(said: Said) -> tuple[EventKind, Detail]:
     keys = {
         EventKind.LID: [],
-        EventKind.NOTE: [_Key("text", _words)],
+        EventKind.NOTE: [_Key("text", _words(LONGEST_NOTE))],
         EventKind.SPOT: [_Key("core_c", _number(-40, 400))],
     }
     what = _detail("mark", {"what": said.get("what")}, [_Key("what", _one_of(keys))])["what"]
@@ -142,7 +169,26 @@ def _one_of(names: Collection[str]) -> Callable[[object], str]:
     return text
 
 
-def _words(value: object) -> str:
-    if isinstance(value, str) and value.isprintable() and 0 < len(value.strip()) <= LONGEST_NOTE:
-        return value.strip()
-    raise ValueError(f"1 to {LONGEST_NOTE} letters in one line")
+def _whole(low: int, high: int) -> Callable[[object], str]:
+    def text(value: object) -> str:
+        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
+            return str(value)
+        raise ValueError(f"a whole number from {low} to {high}")
+
+    return text
+
+
+def _meal(value: object) -> str:
+    at = utc(utc_time(value))
+    if at.year >= LAST_YEAR:
+        raise ValueError(f"before the year {LAST_YEAR}")
+    return iso(at)
+
+
+def _words(longest: int) -> Callable[[object], str]:
+    def text(value: object) -> str:
+        if isinstance(value, str) and value.isprintable() and 0 < len(value.strip()) <= longest:
+            return value.strip()
+        raise ValueError(f"1 to {longest} letters in one line")
+
+    return text

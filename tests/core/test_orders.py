@@ -1,4 +1,6 @@
-"""What can be said from the phone: docs/schemas/do.json, docs/messages.md and the program agree."""
+"""What can be said from the page; and from the phone, where docs/schemas/do.json, docs/messages.md
+and the program agree.
+"""
 
 import json
 import re
@@ -11,8 +13,8 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from noonpot.core.cook import EventKind
+from noonpot.core.orders import PHONE_VERBS, Known, Verb, kind_and_detail, verb_of
 from noonpot.errors import CookError
-from noonpot.notify.orders import Known, Verb, kind_and_detail, verb_of
 
 DOCS = Path(__file__).parents[2] / "docs"
 SCHEMA = json.loads((DOCS / "schemas" / "do.json").read_text())
@@ -98,6 +100,58 @@ def test_what_cannot_be_is_named_with_its_cure(
     assert str(caught.value).startswith(told)
 
 
+@pytest.mark.parametrize(
+    ("verb", "said", "kind", "detail"),
+    [
+        ("start", {}, EventKind.START, {}),
+        (
+            "start",
+            {"food": "bread", "target_c": 94, "meal": "2026-06-03T18:00:00Z"},
+            EventKind.START,
+            {"food": "bread", "target_c": "94", "meal": "2026-06-03T18:00:00Z"},
+        ),
+        ("stop", {}, EventKind.STOP, {}),
+        (
+            "verdict",
+            {"cook": 12, "rating": 4, "crumb": "moist", "browning": " pale ", "text": "a bit flat"},
+            EventKind.VERDICT,
+            {
+                "cook": "12",
+                "rating": "4",
+                "crumb": "moist",
+                "browning": "pale",
+                "text": "a bit flat",
+            },
+        ),
+    ],
+)
+def test_the_page_may_also_begin_end_and_judge_a_cook(
+    verb: str, said: dict[str, object], kind: EventKind, detail: dict[str, str]
+) -> None:
+    assert kind_and_detail(Verb(verb), said, KNOWN) == (kind, detail)
+    assert verb not in PHONE_VERBS
+
+
+@pytest.mark.parametrize(
+    ("verb", "said", "told"),
+    [
+        ("start", {"mass_kg": 1}, "start has no key 'mass_kg'"),
+        ("start", {"meal": "9999-12-31T23:59:59Z"}, "start: meal must be before the year 2200"),
+        ("stop", {"food": "bread"}, "stop has no key 'food'"),
+        ("verdict", {"rating": 4}, "verdict: cook must be a whole number from 1 to"),
+        ("verdict", {"cook": 1, "rating": 4.5}, "verdict: rating must be a whole number from 1"),
+        ("verdict", {"cook": True}, "verdict: cook must be a whole number from 1 to"),
+        ("verdict", {"cook": 1, "crumb": "x" * 41}, "verdict: crumb must be 1 to 40 letters"),
+    ],
+)
+def test_what_the_page_cannot_say_is_told_with_its_cure(
+    verb: str, said: dict[str, object], told: str
+) -> None:
+    with pytest.raises(CookError) as caught:
+        kind_and_detail(Verb(verb), said, KNOWN)
+    assert str(caught.value).startswith(told)
+
+
 NUMBERS = st.one_of(
     st.integers(-500, 500), st.floats(-1, 500), st.just(10**400), st.just(float("inf"))
 )
@@ -112,7 +166,7 @@ VALUES = st.one_of(
 KEYS = sorted({key for _, said, _, _ in GOOD for key in said} | {"more"})
 
 
-@given(st.sampled_from(list(Verb)), st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=3))
+@given(st.sampled_from(PHONE_VERBS), st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=3))
 @example(Verb.MARK, {"what": ["lid"]})
 def test_the_program_takes_what_the_schema_allows_and_nothing_else(
     verb: Verb, said: dict[str, object]
@@ -131,11 +185,11 @@ def test_the_program_takes_what_the_schema_allows_and_nothing_else(
 
 
 def test_the_page_names_every_key_of_every_verb() -> None:
-    for verb in Verb:
+    for verb in PHONE_VERBS:
         (row,) = re.findall(rf"^\| `{verb}` \|.*$", SECTION, flags=re.MULTILINE)
         keys = {key for v, said, _, _ in GOOD for key in said if v == verb}
         assert {key for key in keys if f"`{key}`" not in row} == set()
-    assert set(SCHEMA["$defs"]) >= {str(verb) for verb in Verb}
+    assert set(SCHEMA["$defs"]) >= {str(verb) for verb in PHONE_VERBS}
 
 
 def test_the_example_on_the_page_is_what_the_schema_allows() -> None:

@@ -1,0 +1,156 @@
+"""The process that serves the page: ``python -m noonpot.app.pageprocess``, started by the daemon.
+
+It reads lines of JSON: a hello, then what the daemon shows and tells. It ends when they end, so it
+never outlives the daemon. It reads the data file and hands letters in; it writes nothing else.
+"""
+
+import asyncio
+import json
+import logging
+import socket
+import sys
+import threading
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import BinaryIO
+
+import uvicorn
+from anyio.to_thread import current_default_thread_limiter
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from noonpot.app.machine import system_clock
+from noonpot.app.pagehouse import Serving, house
+from noonpot.clock import FastClock
+from noonpot.core.moment import utc
+from noonpot.errors import NoonpotError, StoreError
+from noonpot.ports import Clock
+from noonpot.settings.reading import load
+from noonpot.web.board import Board
+from noonpot.web.house import House
+from noonpot.web.site import site
+
+log = logging.getLogger(__name__)
+
+MOST_AT_ONCE = 40
+LOOKS_AT_ONCE = 8  # into the data file; each takes a thread and some memory
+GRACE_S = 2  # a live stream never ends by itself
+IDLE_S = 15
+HEAD_S = 10.0
+LONGEST_HEAD = 16 * 1024
+WAITING = 64
+
+
+class Patient(H11Protocol):
+    """Waits for the head of a first request only so long; idle connections would fill the house."""
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Somebody connects."""
+        super().connection_made(transport)
+        self.loop.call_later(HEAD_S, self._look_again)
+
+    def _look_again(self) -> None:
+        if self.cycle is None:
+            self.transport.close()
+
+
+def serve(hello: Mapping[str, object], news: BinaryIO) -> None:
+    """Serve the page until ``news`` ends.
+
+    Raises ConfigError and StoreError when the house cannot be read, and StoreError when the port
+    is taken.
+    """
+    config, bind, port = Path(str(hello["config"])), str(hello["bind"]), int(str(hello["port"]))
+    code = hello.get("code")
+    settings = replace(load(config, secrets=False), data=Path(str(hello["data"])))
+    serving = Serving(
+        config, bind, str(code) if code else None, _clock(hello.get("clock")), system_clock()
+    )
+    home = house(settings, serving)
+    asyncio.run(_serve(server_of(home), bound_to(bind, port), home.board, news))
+
+
+def server_of(home: House) -> uvicorn.Server:
+    """The page on a server with bounds: what it takes at once, and for how long it waits."""
+    options = uvicorn.Config(
+        site(home),
+        http=Patient,
+        ws="none",
+        loop="asyncio",
+        lifespan="off",
+        proxy_headers=False,
+        server_header=False,
+        access_log=False,  # a path may hold the secret of a link
+        log_config=None,
+        limit_concurrency=MOST_AT_ONCE,
+        timeout_keep_alive=IDLE_S,
+        timeout_graceful_shutdown=GRACE_S,
+        h11_max_incomplete_event_size=LONGEST_HEAD,
+    )
+    return uvicorn.Server(options)
+
+
+async def _serve(
+    server: uvicorn.Server, bound: socket.socket, board: Board, news: BinaryIO
+) -> None:
+    loop = asyncio.get_running_loop()
+    current_default_thread_limiter().total_tokens = LOOKS_AT_ONCE
+
+    def end() -> None:
+        board.close()
+        server.should_exit = True
+
+    def listen() -> None:
+        for line in news:
+            told = json.loads(line)
+            loop.call_soon_threadsafe(board.hear, told["topic"], told["payload"])
+        loop.call_soon_threadsafe(end)
+
+    threading.Thread(target=listen, name="news", daemon=True).start()
+    await server.serve(sockets=[bound])
+
+
+def bound_to(bind: str, port: int) -> socket.socket:
+    """A socket that listens there. Raises StoreError when that cannot be."""
+    family = socket.AF_INET6 if ":" in bind else socket.AF_INET
+    # The protocol is named, for asyncio then sends without delay what would wait 40 ms for more.
+    bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        bound.bind((bind, port))
+        bound.listen(WAITING)
+    except OSError as error:
+        raise StoreError(
+            f"the page cannot be served at {bind} port {port}: {error.strerror}; give bind and "
+            "port under [page] an address of this computer and a port that nothing else uses"
+        ) from error
+    return bound
+
+
+def _clock(told: object) -> Clock:
+    """The station's clock: the machine's, or the fast one of a demonstration."""
+    if not isinstance(told, Mapping):
+        return system_clock()
+    clock = FastClock(utc(str(told["start"])), float(told["rate"]))
+    clock.go(float(told["origin_s"]))
+    return clock
+
+
+def main() -> int:
+    """Serve what the standard input tells; returns the exit code."""
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s %(message)s")
+    line = sys.stdin.buffer.readline()
+    if not line:
+        return 0
+    hello = json.loads(line)
+    try:
+        serve(hello, sys.stdin.buffer)
+    except NoonpotError as error:
+        if not hello.get("told"):  # it was, when we ended the last time
+            log.error("%s", error)  # noqa: TRY400  a sentence, no trace
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

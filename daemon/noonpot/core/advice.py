@@ -1,0 +1,83 @@
+"""What to do next at a cooker, in one sentence."""
+
+from dataclasses import dataclass
+
+from noonpot.core.alarms import AlarmRecord, AlarmState
+from noonpot.core.facts import Case
+from noonpot.core.forecast import Forecast
+from noonpot.core.rules import RULES
+from noonpot.core.wording import Wording
+
+SURE, UNLIKELY = 0.8, 0.2
+"""From so much on a chance needs no plan B; below so much ``rescue`` speaks (our choice)."""
+SHOWN = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+TOLD_BY_STAGE = ("soon", "sky")
+"""What these say is in the newest forecast, and later than they said it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to do next. ``alarm`` is the one that asks for it, None when it is the stage."""
+
+    text: str
+    alarm: str | None = None
+
+
+def advice(case: Case) -> Advice:
+    """What to do next: what the most important alarm says, in the words of now, or else what this
+    stage of the cook asks for.
+    """
+    raised = [
+        (record, condition)
+        for record in case.records.values()
+        if record.state in SHOWN and record.alarm not in TOLD_BY_STAGE
+        for condition in (RULES[record.alarm](case),)
+        if condition.active is not False or record.latched
+    ]
+    if not raised:
+        return Advice(_of_stage(case))
+    record, condition = max(raised, key=lambda pair: _weight(pair[0]))
+    text = condition.text if condition.active and condition.text else record.text
+    return Advice(_without_name(text, case.facts.cooker.name), record.alarm)
+
+
+def _weight(record: AlarmRecord) -> tuple[int, float]:
+    return record.priority.rank, record.since.mono_s
+
+
+def _without_name(text: str, cooker: str) -> str:
+    said = text.removeprefix(f"{cooker}: ")
+    return said[:1].upper() + said[1:]
+
+
+def _of_stage(case: Case) -> str:
+    facts, wording = case.facts, case.wording
+    cook, food = facts.cook, facts.food
+    if cook is None:
+        return "Nothing cooks here."
+    if cook.load is None and food is not None and food.loading_pot_c is not None:
+        wanted = wording.temperature(food.loading_pot_c)
+        if facts.pot_c is None:
+            return f"Heat the empty pot to {wanted}."
+        return f"Heat the empty pot: {wording.temperature(facts.pot_c)} of {wanted} so far."
+    if cook.load is None:
+        return "Put the food in, and say so."
+    if cook.aim is None:
+        return "Say where the cooker points: only then can you be told when to turn it."
+    if facts.forecast is None:
+        return "Leave it closed. The forecast follows."
+    if case.records["soon"].active and facts.forecast.done_p50 is not None:
+        return f"Be there, with gloves: done about {wording.clock(facts.forecast.done_p50)}."
+    return _of_forecast(facts.forecast, wording)
+
+
+def _of_forecast(forecast: Forecast, wording: Wording) -> str:
+    chance = f"{100 * forecast.p_done:.0f} %"
+    if forecast.p_done >= SURE and forecast.done_p50 is not None:
+        return f"Leave it closed. Done about {wording.clock(forecast.done_p50)}; you will be told."
+    if forecast.p_done < UNLIKELY:
+        return f"Cook it another way: the sun gets it done with a chance of {chance} only."
+    if forecast.rescue_at is None:
+        return f"Leave it closed, and have another heat ready: the chance is {chance}."
+    by = wording.clock(forecast.rescue_at)
+    return f"Leave it closed; another heat must be ready by {by}: the chance is {chance}."
