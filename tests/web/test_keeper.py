@@ -12,12 +12,13 @@ from typing import Any
 import pytest
 
 from broker import until
+from fakes import FakeClock
 from noonpot.app.pagekeeper import PageKeeper, serving
 from noonpot.clock import SystemClock
 from noonpot.ports import Outcome
 from noonpot.settings.reading import load
 from stations import ALERT
-from web.homes import CONFIG, Home
+from web.homes import CONFIG, START, Home
 
 CLOCK = SystemClock()
 # Writes down all that it is told; "die" ends it as a crash would.
@@ -31,6 +32,12 @@ with open(sys.argv[1], "a", buffering=1) as file:
         file.write(line)
     file.write('{"end": true}\\n')
 """
+FIRST_DEAF = f"""
+import os, sys, time
+if not os.path.exists(sys.argv[2]):
+    open(sys.argv[2], "w").close()
+    time.sleep(600)
+{LISTENER}"""
 DEAF = "import time; time.sleep(600)"
 
 
@@ -44,6 +51,16 @@ class Quick:
 
     def wait(self, signal_: Any, timeout_s: float) -> bool:
         return CLOCK.wait(signal_, timeout_s / 100)
+
+
+class Held(Quick):
+    """The same, but what it shows is moved by the test."""
+
+    def __init__(self, shown: FakeClock) -> None:
+        self._shown = shown
+
+    def moment(self) -> Any:
+        return self._shown.moment()
 
 
 @contextmanager
@@ -114,6 +131,27 @@ def test_one_that_dies_is_started_again_and_shown_everything(
             until(lambda: lives(heard)[-1] == well, "all is heard anew")
     said = [r.getMessage() for r in caplog.records if "ended with code 3" in r.getMessage()]
     assert len(said) == 1  # why it ends is said once, not at every end
+
+
+def test_one_that_hangs_is_ended_and_started_again(tmp_path: Path) -> None:
+    clock = FakeClock(START)
+    heard, gate = tmp_path / "heard", tmp_path / "gate"
+    command = [sys.executable, "-c", FIRST_DEAF, str(heard), str(gate)]
+    keeper = PageKeeper("garden", lambda: {"hello": 1}, Held(clock), command)
+    keeper.start()
+    try:
+        until(gate.exists, "the first life has begun")
+        state = {"word": "x" * 200_000}  # more than a pipe holds
+        keeper.show("box/now", state)
+        until(lambda: "box/now" not in keeper._fresh, "the writer is at it")  # noqa: SLF001
+        keeper.beat()
+        assert lives(heard) == []
+        clock.advance(61)
+        keeper.beat()
+        until(lambda: {} not in lives(heard) and bool(lives(heard)), "another one is told")
+        assert lives(heard)[0]["box/now"] == state
+    finally:
+        keeper.close()
 
 
 def test_a_full_pipe_never_holds_up_the_rounds(tmp_path: Path) -> None:

@@ -33,6 +33,7 @@ LOOK_S = 1.0
 FIRST_WAIT_S = 5.0
 LAST_WAIT_S = 60.0
 GRACE_S = 4.0
+HANG_S = 60.0  # so long without taking anything: it hangs
 NICE = 5
 MOST_ALERTS = 200
 BEAT = "beat"
@@ -66,6 +67,7 @@ class PageKeeper:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._keep, name="page", daemon=True)
         self._process: subprocess.Popen[bytes] | None = None
+        self._fed_s = clock.moment().mono_s
         self._problem = ""
 
     @property
@@ -91,10 +93,15 @@ class PageKeeper:
         self._news.set()
 
     def beat(self) -> None:
-        """The rounds go on, though there may be nothing to show."""
+        """The rounds go on, though there may be nothing to show. A process that has taken nothing
+        for long is ended; another one follows.
+        """
         with self._turn:
             self._fresh[BEAT] = {}
         self._news.set()
+        process, now = self._process, self._clock.moment()
+        if process is not None and now.mono_s - self._fed_s > HANG_S:
+            process.kill()
 
     def close(self) -> None:
         """End the page."""
@@ -148,9 +155,11 @@ class PageKeeper:
             pass  # it has ended, and took the pipe along
         finally:
             _end(process, pipe)
+            self._process = None
         return f"the page ended with code {process.returncode}"
 
     def _feed(self, process: subprocess.Popen[bytes], pipe: IO[bytes]) -> None:
+        self._fed_s = self._clock.moment().mono_s
         pipe.write(_line({**self._hello(), "told": bool(self._problem)}))
         pipe.flush()
         began_s = self._clock.moment().mono_s
@@ -159,6 +168,7 @@ class PageKeeper:
             for line in self._lines():
                 pipe.write(line)
             pipe.flush()
+            self._fed_s = self._clock.moment().mono_s
             self._clock.wait(self._stop, PACE_S)
             self._clock.wait(self._news, LOOK_S)
             if self._problem and self._clock.moment().mono_s - began_s >= FIRST_WAIT_S:

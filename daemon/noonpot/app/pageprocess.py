@@ -13,7 +13,7 @@ import threading
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import uvicorn
 from anyio.to_thread import current_default_thread_limiter
@@ -100,10 +100,12 @@ async def _serve(
         board.close()
         server.should_exit = True
 
+    async def hear(told: Mapping[str, Any]) -> None:
+        board.hear(told["topic"], told["payload"])
+
     def listen() -> None:
-        for line in news:
-            told = json.loads(line)
-            loop.call_soon_threadsafe(board.hear, told["topic"], told["payload"])
+        for line in news:  # one by one: when the loop hangs, the daemon's pipe fills, and it sees
+            asyncio.run_coroutine_threadsafe(hear(json.loads(line)), loop).result()
         loop.call_soon_threadsafe(end)
 
     threading.Thread(target=listen, name="news", daemon=True).start()

@@ -7,7 +7,6 @@ not there before. What it then may do is for the watch to decide: it never silen
 
 import hashlib
 import hmac
-import json
 import logging
 import re
 from collections import deque
@@ -21,6 +20,7 @@ from noonpot.core.cook import Event
 from noonpot.core.moment import Moment, utc
 from noonpot.core.orders import PHONE_VERBS, Known, Verb, kind_and_detail, utc_time, verb_of
 from noonpot.core.payloads import topic
+from noonpot.core.strictjson import parsed
 from noonpot.errors import CookError, StoreError
 from noonpot.ports import Clock, Health, Letter
 
@@ -178,23 +178,12 @@ def _digest(token: str) -> bytes:
 def _parsed(body: bytes) -> dict[str, object]:
     """The keys of a command. What JSON forbids, and Python takes, is refused: NaN and doubles."""
     try:
-        said = json.loads(body, object_pairs_hook=_once, parse_constant=_no_number)
-    except (ValueError, RecursionError):
+        said = parsed(body)
+    except ValueError:
         _refuse(Refusal.MALFORMED, "no JSON object with each key once")
     if not isinstance(said, dict) or not said.keys() >= set(COMMON):
         _refuse(Refusal.MALFORMED, "a command is a JSON object with id, time and token")
     return said
-
-
-def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    found = dict(pairs)
-    if len(found) < len(pairs):
-        raise ValueError
-    return found
-
-
-def _no_number(_: str) -> NoReturn:
-    raise ValueError
 
 
 def _fresh_s(time: object, now: Moment) -> float:

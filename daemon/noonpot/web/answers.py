@@ -4,7 +4,6 @@ import json
 import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import NoReturn
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -12,6 +11,7 @@ from starlette.responses import Response
 from noonpot.core.moment import utc
 from noonpot.core.names import meant
 from noonpot.core.orders import utc_time
+from noonpot.core.strictjson import parsed
 from noonpot.errors import NoonpotError, RequestError, StoreError
 
 LATEST_S = 7_258_118_400  # 2200, beyond any cook
@@ -50,8 +50,8 @@ def worded(error: Exception) -> Answer:
 async def told(request: Request) -> dict[str, object]:
     """The body of a request. Raises RequestError when it is no JSON object with each key once."""
     try:
-        said = json.loads(await request.body(), object_pairs_hook=_once, parse_constant=_no_number)
-    except (ValueError, RecursionError):
+        said = parsed(await request.body())
+    except ValueError:
         raise RequestError(400, "the body is no JSON object with each key once") from None
     if not isinstance(said, dict):
         raise RequestError(400, "the body must be a JSON object")
@@ -125,14 +125,3 @@ def cook_id(request: Request) -> int:
 def no_cook(number: object) -> RequestError:
     """There is no such cook."""
     return RequestError(404, f"there is no cook {str(number)[:20]!r}; /api/cooks lists them all")
-
-
-def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    found = dict(pairs)
-    if len(found) < len(pairs):
-        raise ValueError
-    return found
-
-
-def _no_number(_: str) -> NoReturn:
-    raise ValueError

@@ -81,16 +81,16 @@ function aim(cooker, { sun }) {
 }
 
 function mark(cooker) {
-  const what = choice('what', [['lid', 'The lid was open'], ['note', 'A note, in my words']]);
+  const what = choice('what', [['lid', 'The lid was open'], ['uncovered', 'It was uncovered'],
+    ['covered', 'It was covered'], ['note', 'A note, in my words']]);
   const text = h('input', { name: 'text', maxlength: 200, autocomplete: 'off' });
   const words = field('The note', text);
   const look = () => { words.hidden = what.value !== 'note'; };
   what.addEventListener('change', look);
   look();
   ask({ title: `Mark at ${cooker}`, fields: [field('What', what), words], confirm: 'Mark it',
-    send: (id) => tell(cooker, 'mark', what.value === 'note'
-      ? { what: 'note', text: needed(text.value.trim(), 'The note') }
-      : { what: what.value }, id) });
+    send: (id) => tell(cooker, 'mark', what.value === 'lid' ? { what: 'lid' } : { what: 'note',
+      text: what.value === 'note' ? needed(text.value.trim(), 'The note') : what.value }, id) });
 }
 
 function spot(cooker, { cook }) {
