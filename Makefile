@@ -13,7 +13,7 @@ export PATH := $(PATH):/usr/sbin:/sbin
 BEGUN := $(shell date +%s)
 took = @echo "make $@: $$(( $$(date +%s) - $(BEGUN) )) s"
 
-.PHONY: help venv demo test check bench bench-alarms bench-forecast test-faults pictures fix pins clean servers
+.PHONY: help venv demo test check bench bench-alarms bench-forecast bench-rating test-faults pictures fix pins clean servers
 
 help: ## list what one can do
 	@sed -nE 's/^([a-z-]+):.*## (.*)/make \1\t\2/p' Makefile | expand -t 22
@@ -43,6 +43,7 @@ check: $(VENV)/dev.stamp ## format, lint, types, direction of imports
 bench: servers $(VENV)/test.stamp ## measure memory, processor, latency and disk of the running daemon and its page
 	@PYTHONPATH=tests $(BIN)/python tests/bench/daemon_cost.py
 	@PYTHONPATH=tests $(BIN)/python tests/bench/store_size.py
+	@PYTHONPATH=tests $(BIN)/python tests/bench/backup_cost.py
 	@PYTHONPATH=tests $(BIN)/python tests/bench/page_cost.py
 	@PYTHONPATH=tests $(BIN)/python tests/bench/page_view.py
 	$(took)
@@ -53,6 +54,11 @@ bench-alarms: $(VENV)/test.stamp ## live through a week of simulated cooks with 
 
 bench-forecast: $(VENV)/test.stamp ## hold the forecast against simple rivals in two kitchens under measured skies
 	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python tests/bench/forecast_bench.py
+	$(took)
+
+bench-rating: $(VENV)/test.stamp ## find known cookers again from their cooks, and hold the table of foods against what happens
+	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python tests/bench/rating_bench.py
+	@OPENBLAS_NUM_THREADS=1 PYTHONPATH=tests $(BIN)/python tests/bench/season_bench.py
 	$(took)
 
 pictures: servers $(VENV)/test.stamp ## draw the pictures of the documentation anew
@@ -70,9 +76,9 @@ COMPILE = UV_PYTHON_DOWNLOADS=never $(BIN)/uv pip compile pyproject.toml --quiet
 	--no-strip-extras --no-emit-index-url --no-emit-find-links --custom-compile-command "make pins"
 
 pins: $(VENV)/dev.stamp ## write the hash-pinned requirement files anew
-	$(COMPILE) --group build --extra influx --extra push --extra signals --group test --group dev -o .pins/dev.txt
-	$(COMPILE) --group build --extra influx --extra push --extra signals --group test -c .pins/dev.txt -o .pins/test.txt
-	$(COMPILE) --group build --extra influx --extra push --extra signals -c .pins/dev.txt -o .pins/run.txt
+	$(COMPILE) --group build --extra influx --extra pictures --extra push --extra signals --group test --group dev -o .pins/dev.txt
+	$(COMPILE) --group build --extra influx --extra pictures --extra push --extra signals --group test -c .pins/dev.txt -o .pins/test.txt
+	$(COMPILE) --group build --extra influx --extra pictures --extra push --extra signals -c .pins/dev.txt -o .pins/run.txt
 
 clean: ## remove the virtual environment and all caches
 	rm -rf $(VENV) daemon/noonpot/web/static/vendor tests/browser/vendor .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis dist

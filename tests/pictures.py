@@ -1,5 +1,5 @@
 """Make the pictures of the documentation: simulated cooks, drawn by the program itself, and its
-page as Chromium shows it.
+page and a report as Chromium shows them.
 
 Run: python tests/pictures.py docs
 """
@@ -9,6 +9,7 @@ import tempfile
 from datetime import date
 from pathlib import Path
 
+from browser import samplereport
 from browser.gallery import shoot
 from noonpot.app.picturing import picture
 from noonpot.core.recording import format_recording
@@ -47,7 +48,9 @@ def cooked(folder: Path, sun: Almanac, sky: str, seed: int) -> Path:
 
 
 def main(docs: Path) -> None:
-    """Draw the forecast of an ordinary cook, after two others have taught, and the page."""
+    """Draw the forecast of an ordinary cook, after two others have taught, the page, and a
+    report.
+    """
     sun = Almanac()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -55,6 +58,7 @@ def main(docs: Path) -> None:
         drawn = picture(cooked(folder, sun, "broken", 5), UNTIL, past)
         (docs / "forecast.svg").write_text(drawn, encoding="utf-8")
         shoot(docs, folder, sun)
+        samplereport.shoot(docs, folder, sun)
 
 
 if __name__ == "__main__":

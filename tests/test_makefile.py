@@ -97,6 +97,7 @@ def test_help_lists_every_target_that_a_person_calls(fresh: Path) -> None:
         "bench",
         "bench-alarms",
         "bench-forecast",
+        "bench-rating",
         "pictures",
         "fix",
         "pins",

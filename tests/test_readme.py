@@ -145,7 +145,7 @@ def known_commands(group: object, name: str = "noonpot") -> dict[str, set[str]]:
     for word, command in group.commands.items():
         if isinstance(command, TyperGroup):
             known |= known_commands(command, f"{name} {word}")
-        else:
+        if not isinstance(command, TyperGroup) or command.invoke_without_command:
             known[f"{name} {word}"] = {option for p in command.params for option in p.opts}
     return known
 

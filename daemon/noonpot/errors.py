@@ -45,12 +45,20 @@ class StoreUnwritableError(StoreError):
     """The card refuses to be written, or fails."""
 
 
+class StoreDamagedError(StoreError):
+    """What stands in the data file cannot be right."""
+
+
 class NewerStoreError(StoreError):
     """The data file was written by a newer Noonpot and is left untouched."""
 
 
 class SunTableError(NoonpotError, RuntimeError):
     """The day table of sun and clear sky could not be computed."""
+
+
+class PictureError(NoonpotError, RuntimeError):
+    """A picture cannot be drawn here."""
 
 
 class NotifierError(NoonpotError, RuntimeError):

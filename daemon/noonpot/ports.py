@@ -8,6 +8,7 @@ from typing import Protocol
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
+from noonpot.core.calibration import Calibration
 from noonpot.core.cook import Cook, Event
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment
@@ -116,6 +117,7 @@ class Batch:
     alarms: Sequence[AlarmRecord] = ()
     alerts: Sequence[Alert] = ()
     forecasts: Sequence[Given] = ()
+    calibrations: Sequence[Calibration] = ()
 
 
 class Past(Protocol):
@@ -147,6 +149,9 @@ class Journal(Past, Protocol):
 
     def alarm_records(self) -> Sequence[AlarmRecord]:
         """The last known state of every alarm, timers moved onto the present monotonic clock."""
+
+    def calibrations(self) -> Mapping[str, Calibration]:
+        """The last calibration of each probe that ever had one."""
 
 
 class Outbox(Protocol):

@@ -10,6 +10,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from noonpot.ports import Clock, Health
 
+THREADS = 5  # one of them may make a backup for minutes
 GRACE_S = 30
 SHIFT_S = 1.0
 LONGEST_WAIT_S = 2.0
@@ -32,7 +33,7 @@ class Housekeeping(BackgroundScheduler):  # type: ignore[misc]  # a library with
 
     def __init__(self, clock: Clock, health: Health) -> None:
         super().__init__(
-            executors={"default": ThreadPoolExecutor(4)},
+            executors={"default": ThreadPoolExecutor(THREADS)},
             job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": GRACE_S},
             timezone="UTC",
         )

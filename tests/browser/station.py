@@ -57,7 +57,8 @@ class Station:
         self.folder = folder
         self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
-        self._client = httpx.Client(base_url=self.address)
+        once = httpx.Limits(max_keepalive_connections=0)  # browsers may need all there are
+        self._client = httpx.Client(base_url=self.address, limits=once)
         self._file = folder / "noonpot.toml"
         self._rate, self._start = rate, start
         self._begun_s: float | None = None

@@ -143,7 +143,7 @@ def test_an_alarm_of_the_station_itself_can_be_answered_and_nothing_else_be_done
         (["start", "box", "--food", "braed"], 'food "braed" is not in the table'),
         (["load", "box", "--mass-kg", "-1"], "--mass-kg is -1, but must be above 0"),
         (["load", "box", "--start-c", "1000"], "--start-c is 1000 °C, but must be -40 to 400 °C"),
-        (["spot", "box", "900"], "the reading is 900 °C, but must be -40 to 400 °C"),
+        (["spot", "box", "900"], "the reading is 900 °C, but must be -20 to 150 °C"),
         (["mark", "box", "turned"], "'turned' cannot be marked"),
     ],
 )

@@ -40,6 +40,7 @@ def test_a_passphrase_that_is_typed_twice_opens_the_page(tmp_path: Path) -> None
     code, shown = typed(file, "four words of mine", "four words of mine")
     assert code == 0, shown
     assert "It is set" in shown
+    assert "all links for looking are withdrawn" in " ".join(shown.split())
     assert "four words" not in shown
     assert keyring(load(file)).opens("four words of mine")
 

@@ -114,6 +114,23 @@ def test_what_will_be_done_soon_is_told_by_the_newest_forecast() -> None:
     assert said(COOKING, soon) == "Be there, with gloves: done about 11:52."
 
 
+def test_what_must_hold_its_heat_is_done_later_than_it_reaches_its_target() -> None:
+    beans = replace(COOKING, food=replace(BREAD, hold_s=7200.0))
+    assert said(beans) == "Leave it closed. Done about 13:52; you will be told."
+    reached = replace(LIKELY, p_done=1.0, done_p50=at("10:30"))
+    assert said(replace(beans, forecast=reached)) == "Leave it closed and hot until about 12:30."
+
+
+def test_after_the_food_was_taken_out_nobody_is_told_to_put_it_in() -> None:
+    out = replace(IDLE, cook=AIMED, food=BREAD, pot_c=90.0, emptied=True)
+    assert said(out).startswith("It is out.")
+
+
+def test_a_rescue_time_that_has_passed_is_not_foretold() -> None:
+    late = replace(LIKELY, p_done=0.5, rescue_at=at("10:50"))
+    assert said(replace(COOKING, forecast=late)).startswith("Another heat was wanted by 10:50;")
+
+
 def test_what_a_person_put_off_is_not_said_again() -> None:
     put_off = replace(TURN, state=AlarmState.SHELVED)
     assert said(COOKING, put_off).startswith("Leave it closed.")

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from noonpot.core.foods import Food, food_named, target_at
+from noonpot.core.foods import Food, asked_target, celsius, food_named, target_at
 from noonpot.core.water import boiling_point_c
+from noonpot.core.wording import Wording
 from noonpot.errors import CookError
 from noonpot.settings.files import supplied
 from noonpot.settings.foodlist import read_foods
@@ -51,13 +52,22 @@ def test_where_safety_cannot_be_reached_the_target_stays_safe_and_says_so() -> N
     )
 
 
+def unsafe(food: Food, boiling_c: float) -> bool:
+    """Whether its safe temperature is out of reach, which is always told."""
+    out_of_reach = food.safe_c is not None and food.safe_c > boiling_c - 2.0
+    return out_of_reach and "another heat" in target_at(food, boiling_c).words
+
+
 @given(boiling_c=st.floats(60.0, 101.0), name=st.sampled_from(sorted(FOODS)))
 def test_no_elevation_lowers_a_safety_temperature(boiling_c: float, name: str) -> None:
     food = FOODS[name]
     target = target_at(food, boiling_c)
     assert target.temp_c <= food.target_c
     assert food.safe_c is None or target.temp_c >= food.safe_c
-    assert bool(target.words) == (food.target_c > boiling_c - 2.0)
+    alike = celsius(target.temp_c) == celsius(food.target_c)
+    assert bool(target.words) == (food.target_c > boiling_c - 2.0 and not alike) or unsafe(
+        food, boiling_c
+    )
 
 
 def test_a_target_below_safety_is_refused() -> None:
@@ -82,3 +92,11 @@ def test_an_unknown_food_gets_the_nearest_name() -> None:
     with pytest.raises(CookError) as caught:
         food_named(FOODS, "chiken")
     assert str(caught.value) == 'food "chiken" is not in the table; did you mean chicken?'
+
+
+def test_a_household_reads_its_own_unit_and_no_change_that_it_would_not_see() -> None:
+    fahrenheit = Wording("F").temperature
+    beans = Food("beans", 96.0)
+    assert "203 °F here" in target_at(beans, 95.0, fahrenheit).words
+    assert "199 °F instead of 205 °F" in asked_target(beans, 96.0, 95.0, fahrenheit).words
+    assert target_at(Food("beans", 93.2), 95.0).words == ""

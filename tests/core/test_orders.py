@@ -13,7 +13,15 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from noonpot.core.cook import EventKind
-from noonpot.core.orders import PHONE_VERBS, Known, Verb, kind_and_detail, verb_of
+from noonpot.core.orders import (
+    PHONE_VERBS,
+    Known,
+    Verb,
+    aim_at,
+    is_turned,
+    kind_and_detail,
+    verb_of,
+)
 from noonpot.errors import CookError
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -88,6 +96,8 @@ def test_what_may_be_said_becomes_the_event_of_the_command_line(
             {"what": "note", "text": "a\nb"},
             "mark note: text must be 1 to 200 letters in one line",
         ),
+        ("mark", {"what": "spot", "core_c": 390}, "mark spot: core_c must be a number from -20 to"),
+        ("mark", {"what": "spot", "core_c": -21}, "mark spot: core_c must be a number from -20 to"),
         ("acknowledge", {"alarm": "dine"}, "acknowledge: alarm must be a known name; did you mean"),
         ("shelve", {"alarm": "turn", "minutes": 121}, "shelve: minutes must be a number from 1 to"),
     ],
@@ -150,6 +160,21 @@ def test_what_the_page_cannot_say_is_told_with_its_cure(
     with pytest.raises(CookError) as caught:
         kind_and_detail(Verb(verb), said, KNOWN)
     assert str(caught.value).startswith(told)
+
+
+def test_turned_is_said_by_a_mark_alone_and_with_nothing_else() -> None:
+    assert is_turned(Verb.MARK, {"what": "turned"})
+    assert not is_turned(Verb.MARK, {"what": "lid"})
+    assert not is_turned(Verb.LOAD, {"what": "turned"})
+    with pytest.raises(CookError, match="mark turned has no key 'azimuth'; leave it out"):
+        is_turned(Verb.MARK, {"what": "turned", "azimuth": 1})
+
+
+def test_a_cooker_is_aimed_at_the_sun_that_is_shown_while_it_is_up() -> None:
+    sun = {"azimuth_deg": 123.4, "elevation_deg": 45.6, "up": True}
+    assert aim_at(sun) == {"azimuth": "123.4", "elevation": "45.6"}
+    assert aim_at(sun | {"up": False}) is None
+    assert aim_at(None) is None
 
 
 NUMBERS = st.one_of(

@@ -102,6 +102,8 @@ def test_a_cook_under_way_is_told_whole() -> None:
         "mass_kg": 0.6,
         "target_c": 94.0,
         "loading_pot_c": None,
+        "hold_s": None,
+        "emptied": False,
         "meal_at": "2026-06-03T11:30:00Z",
         "hazardous": True,
     }
@@ -123,6 +125,8 @@ def test_a_cook_before_loading_has_neither_food_nor_time_of_loading() -> None:
         "mass_kg": None,
         "target_c": None,
         "loading_pot_c": None,
+        "hold_s": None,
+        "emptied": False,
         "meal_at": None,
         "hazardous": True,
     }
@@ -184,6 +188,7 @@ def test_an_alarm_tells_its_state_since_when() -> None:
         "since": "2026-06-03T10:30:00Z",
         "priority": "high",
         "text": "box: bread is done.",
+        "may_shelve": True,
     }
 
 

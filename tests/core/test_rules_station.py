@@ -1,6 +1,7 @@
 """The station's own alarms: each at its limit, unknown where nothing is known, and in few words."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -10,6 +11,8 @@ from noonpot.core.rules import STATION_RULES
 from noonpot.core.stationfacts import (
     OWN,
     Absence,
+    Backup,
+    Mended,
     Silent,
     StationFacts,
     Step,
@@ -108,6 +111,54 @@ def test_what_cannot_be_written_is_told_even_when_nothing_else_is_known(
     condition = judged(replace(FACTS, trouble=trouble, survey=None))["storage"]
     assert (condition.active, condition.subject) == (True, trouble.value)
     assert "alarms go on" in condition.text
+
+
+@pytest.mark.parametrize(
+    ("restored", "came"),
+    [
+        (datetime(2026, 6, 3, 3, 2, tzinfo=UTC), "that of 3 Jun 03:02 is in its place"),
+        (None, "a new one is begun"),
+    ],
+)
+def test_a_data_file_that_was_mended_is_told_with_what_to_do(
+    restored: datetime | None, came: str
+) -> None:
+    mended = Mended(Moment(AT, 0.0), "noonpot-damaged-2026-06-03T1210Z.db", restored)
+    condition = judged(replace(FACTS, mended=mended, survey=None))["storage"]
+    assert (condition.active, condition.subject) == (True, "mended")
+    assert came in condition.text
+    assert "look at the food" in condition.text
+    assert "noonpot-damaged-2026-06-03T1210Z.db" in condition.text
+    assert len(condition.text) <= PHONE_LENGTH
+
+
+def test_a_backup_that_fails_is_told_once_the_last_good_one_is_three_days_old() -> None:
+    problem = "no room for a backup of 130 MB in /b, where 90 MB are free; free some space"
+    young = Backup(AT - timedelta(days=2.9), problem)
+    assert judged(surveyed(backup=young))["storage"].active is False
+    old = Backup(AT - timedelta(days=3), problem)
+    condition = judged(surveyed(backup=old))["storage"]
+    assert (condition.active, condition.subject) == (True, "no-backup")
+    assert "no backup since 31 May 12:15: no room for a backup of 130 MB" in condition.text
+    assert judged(replace(surveyed(backup=old), clock_trusted=False))["storage"].active is False
+
+
+def test_a_backup_that_was_never_made_is_missed_at_its_first_failure() -> None:
+    assert judged(surveyed(backup=Backup(None)))["storage"].active is False
+    condition = judged(surveyed(backup=Backup(None, "the folder is not there")))["storage"]
+    assert "no backup yet: the folder is not there." in condition.text
+
+
+def test_an_old_backup_is_no_alarm_while_none_has_failed() -> None:
+    away_for_the_winter = Backup(AT - timedelta(days=90))
+    assert judged(surveyed(backup=away_for_the_winter))["storage"].active is False
+
+
+def test_damage_that_a_backup_found_is_told_at_once() -> None:
+    found = Backup(AT - timedelta(hours=9), "data file damaged", damaged=True)
+    condition = judged(surveyed(backup=found))["storage"]
+    assert (condition.active, condition.subject) == (True, "unsound")
+    assert "Restart Noonpot" in condition.text
 
 
 def test_a_silent_channel_is_told_with_time_number_and_what_goes_on() -> None:

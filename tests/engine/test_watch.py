@@ -319,3 +319,29 @@ def test_a_target_above_boiling_is_lowered_for_alarm_and_forecast_alike() -> Non
     assert forecast.target_c == watch.facts(clock.moment()).target_c
     assert forecast.target_c == pytest.approx(92.65, abs=0.01)
     assert "counts as done at 93 °C instead of 97 °C" in forecast.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("food", "core_c", "fits"),
+    [
+        ("stew", "99.6", True),  # water boils at 94.65 °C here
+        ("stew", "99.7", False),
+        ("stew", "140", False),
+        ("bread", "140", True),
+    ],
+)
+def test_a_spot_hotter_than_wet_food_can_be_is_a_slip_of_the_unit(
+    food: str, core_c: str, fits: bool
+) -> None:
+    clock = morning()
+    watch = watch_at(clock)
+    watch.take(event(EventKind.LOAD, clock.moment(), food=food), clock.moment())
+    watch.changed()
+    spot = event(EventKind.SPOT, clock.advance(60), core_c=core_c)
+    if fits:
+        watch.take(spot, clock.moment())
+        assert watch.changed()
+        return
+    with pytest.raises(CookError, match=r"hotter than stew can be, where .* 95 °C; was that °F\?"):
+        watch.take(spot, clock.moment())
+    assert not watch.changed()

@@ -21,8 +21,39 @@ def test_every_food_of_the_list_that_can_make_ill_names_its_table() -> None:
     assert FOODS["chicken"].lethality is POULTRY
 
 
-def test_water_alone_does_not_spoil() -> None:
-    assert {name for name, food in FOODS.items() if not food.spoils} == {"water"}
+def test_water_and_what_turns_sour_by_itself_alone_do_not_spoil() -> None:
+    assert {name for name, food in FOODS.items() if not food.spoils} == {"water", "yoghurt"}
+
+
+def test_every_common_food_is_there() -> None:
+    common = (
+        *("bread", "enriched-bread", "casserole", "stew", "soup", "rice", "beans", "potatoes"),
+        *(
+            "roots",
+            "eggs",
+            "chicken",
+            "turkey",
+            "roast",
+            "fish",
+            "cake",
+            "fruit",
+            "yoghurt",
+            "water",
+        ),
+    )
+    assert set(common) <= set(FOODS)
+
+
+def test_beans_warn_of_their_poison() -> None:
+    assert all("boil" in FOODS[name].caution for name in ("beans", "kidney-beans"))
+
+
+def test_yoghurt_is_no_way_to_keep_milk_warm() -> None:
+    yoghurt = FOODS["yoghurt"]
+    assert not yoghurt.hazardous
+    assert "below 48 °C" in yoghurt.caution
+    assert FOODS["milk"].hazardous
+    assert FOODS["milk"].lethality is POULTRY  # stricter than 30 min at 63 °C asks for
 
 
 def test_each_table_is_explained_at_the_top_of_the_list() -> None:

@@ -40,3 +40,12 @@ def hold(answer: httpx.Response) -> None:
         answer.read()
         schema = {**response["content"][kind]["schema"], "components": API["components"]}
         Draft202012Validator(schema).validate(answer.json())
+
+
+def hold_told(path: str, told: Any) -> Any:
+    """What a path has told; fails unless it is as described."""
+    operation = described(path, "get")
+    assert operation is not None
+    schema = operation["responses"]["200"]["content"]["application/json"]["schema"]
+    Draft202012Validator({**schema, "components": API["components"]}).validate(told)
+    return told

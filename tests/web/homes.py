@@ -7,7 +7,7 @@ import json
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -122,12 +122,19 @@ class Home:
 
     @contextmanager
     def page(
-        self, *, lan: bool = False, code: str | None = None, limits: Limits | None = None
+        self,
+        *,
+        lan: bool = False,
+        code: str | None = None,
+        limits: Limits | None = None,
+        change: Callable[[House], House] = lambda house: house,
     ) -> Iterator["Page"]:
-        """The page on a free port of this computer; ``lan`` as if the home network reached it."""
+        """The page on a free port of this computer; ``lan`` as if the home network reached it, with
+        a ``change`` of what stands behind it.
+        """
         bind = "0.0.0.0" if lan else LOOPBACK  # noqa: S104  for its rules, not bound to
         serving = Serving(self.config, bind, code, self.clock, SystemClock())
-        home = house(self.settings, serving)
+        home = change(house(self.settings, serving))
         if limits is not None:
             home = replace(home, limits=limits)
         bound = bound_to(LOOPBACK, 0)

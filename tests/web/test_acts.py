@@ -4,6 +4,7 @@ from uuid import uuid4
 
 import pytest
 
+from broker import until
 from noonpot.core.cook import Cook, EventKind
 from noonpot.ports import Batch
 from noonpot.web.limits import Limits
@@ -122,6 +123,30 @@ def test_undo_names_the_letter_and_is_an_event_of_its_cooker(home: Home) -> None
     assert (undone.status_code, unknown.status_code) == (200, 404)
     assert [event.kind for event in watch.taken] == [EventKind.START, EventKind.UNDO]
     assert watch.taken[-1].detail["letter"] == letter
+
+
+def test_what_still_waits_can_be_undone_and_is_taken_before_its_undo(home: Home) -> None:
+    with home.page(limits=Limits(answer_s=0.1)) as page:
+        viewer = page.viewer()
+        start = viewer.act("/api/cookers/box/start", id="zzzz-zzzz").json()["letter"]
+        home.clock.advance(-30)  # set back meanwhile
+        undone = viewer.act("/api/undo", id="aaaa-aaaa", letter=start)
+        assert undone.status_code == 202, undone.text
+        assert undone.json()["text"].startswith("box: undo handed in")
+    with home.watch() as watch:
+        until(lambda: len(watch.taken) == 2, "both are taken")
+    assert [event.kind for event in watch.taken] == [EventKind.START, EventKind.UNDO]
+    assert watch.taken[-1].detail["letter"] == start
+
+
+@pytest.mark.parametrize("letter", ["../kept", "nothing", "..", "a\\b", "damaged"])
+def test_only_what_stands_in_the_inbox_can_be_undone(home: Home, letter: str) -> None:
+    with home.page(limits=Limits(answer_s=0.1)) as page:
+        viewer = page.viewer()
+        name = viewer.act("/api/cookers/box/start").json()["letter"]
+        (home.inbox / f"{name}.json").rename(home.inbox.parent / "kept.json")
+        (home.inbox / "damaged.json").write_text("{")
+        assert viewer.act("/api/undo", letter=letter).status_code == 404
 
 
 def test_a_verdict_is_about_a_cook_of_this_cooker(home: Home) -> None:

@@ -2,10 +2,8 @@
 
 import json
 import logging
-import stat
 import threading
 from collections.abc import Iterator
-from pathlib import Path
 
 import httpx
 import pytest
@@ -85,14 +83,30 @@ def test_a_token_belongs_to_its_session(page: Page) -> None:
     assert answer.status_code == 403
 
 
-def test_five_tries_a_minute_and_no_more_wherever_they_come_from(page: Page) -> None:
+def from_(page: Page, address: str) -> Viewer:
+    return page.viewer(transport=httpx.HTTPTransport(local_address=address))
+
+
+def test_five_tries_a_minute_and_whoever_used_them_up_shuts_nobody_else_out(page: Page) -> None:
     viewer = page.viewer()
     wrong = [viewer.post("/api/session", {"passphrase": f"wrong {n}"}) for n in range(5)]
     assert [answer.status_code for answer in wrong] == [403] * 5
-    elsewhere = page.viewer(transport=httpx.HTTPTransport(local_address="127.0.0.2"))
-    right = elsewhere.post("/api/session", {"passphrase": PASSPHRASE})
+    right = viewer.post("/api/session", {"passphrase": PASSPHRASE})
     assert right.status_code == 429
     assert "try again in 1" in right.json()["error"]
+    elsewhere = from_(page, "127.0.0.2").post("/api/session", {"passphrase": PASSPHRASE})
+    assert elsewhere.status_code == 200
+
+
+def test_all_addresses_together_have_a_pace_too_which_one_alone_cannot_use_up(home: Home) -> None:
+    keyring(home.settings).set_passphrase(PASSPHRASE)
+    few = Limits(sign_in=Pace(2, 0.001), all_sign_in=Pace(3, 0.001))
+    with home.page(lan=True, limits=few) as page:
+        tries = [
+            from_(page, f"127.0.0.{host}").post("/api/session", {"passphrase": OTHER}).status_code
+            for host in (2, 2, 2, 2, 3, 4)
+        ]
+    assert tries == [403, 403, 429, 429, 403, 429]
 
 
 def test_a_new_passphrase_ends_all_sessions(home: Home, page: Page) -> None:
@@ -101,6 +115,15 @@ def test_a_new_passphrase_ends_all_sessions(home: Home, page: Page) -> None:
     assert viewer.get("/api/now").status_code == 401
     assert viewer.post("/api/session", {"passphrase": PASSPHRASE}).status_code == 403
     assert viewer.post("/api/session", {"passphrase": OTHER}).status_code == 200
+
+
+def test_a_new_passphrase_withdraws_all_links(home: Home, page: Page) -> None:
+    owner, guest = signed_in(page), page.viewer()
+    guest.get(owner.post("/api/shares", {"name": "neighbour"}).json()["path"])
+    assert guest.get("/api/now").status_code == 200
+    keyring(home.settings).set_passphrase(OTHER)
+    assert guest.get("/api/now").status_code == 401
+    assert keyring(home.settings).links() == ()
 
 
 def test_the_first_passphrase_is_chosen_with_the_code(home: Home) -> None:
@@ -224,23 +247,6 @@ def test_no_secret_is_kept_logged_or_shown(
             assert hidden not in text
 
 
-def test_the_keys_are_for_the_daemon_alone(home: Home) -> None:
-    keyring(home.settings).set_passphrase(PASSPHRASE)
-    folder = home.settings.data / "page"
-    assert stat.S_IMODE(folder.stat().st_mode) == 0o700
-    (file,) = folder.iterdir()
-    assert stat.S_IMODE(file.stat().st_mode) == 0o600
-
-
-def test_a_hash_takes_its_time_and_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.undo()
-    assert (keys.COST, keys.BLOCK, keys.PARALLEL) == (2**15, 8, 3)
-    ring = Keyring(tmp_path / "page")
-    ring.set_passphrase(PASSPHRASE)
-    assert ring.opens(PASSPHRASE)
-    assert not ring.opens(OTHER)
-
-
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"salt": 1}', json.dumps({"links": [{}]})])
 def test_keys_that_cannot_be_read_let_nobody_in(home: Home, text: str) -> None:
     folder = home.settings.data / "page"
@@ -270,7 +276,7 @@ def test_one_hash_at_a_time_however_many_ask(home: Home, monkeypatch: pytest.Mon
                 at_once -= 1
 
     monkeypatch.setattr(Keyring, "opens", counted)
-    many = Limits(sign_in=Pace(50, 1.0))
+    many = Limits(sign_in=Pace(50, 1.0), all_sign_in=Pace(50, 1.0))
     with home.page(lan=True, limits=many) as page:
         viewers = [page.viewer() for _ in range(8)]
         asking = [

@@ -3,6 +3,7 @@
 import json
 import socket
 from collections.abc import Iterator
+from contextlib import ExitStack
 from urllib.parse import urlsplit
 
 import httpx
@@ -158,6 +159,22 @@ def test_who_connects_and_says_nothing_is_let_go(
         with socket.create_connection((split.hostname, split.port), 10) as line:
             line.sendall(b"GET / HTTP/1.1\r\n")
             assert line.recv(100) == b""
+
+
+def test_one_address_cannot_take_all_the_places(home: Home) -> None:
+    with home.page() as page, ExitStack() as lines:
+        split = urlsplit(page.address)
+        place = (split.hostname, split.port)
+        open_ = [
+            lines.enter_context(socket.create_connection(place, 10))
+            for _ in range(pageprocess.MOST_AT_ONCE)
+        ]
+        for line in open_[pageprocess.MOST_OF_ONE :]:
+            assert line.recv(100) == b""  # let go at once, not after a wait
+        open_[0].sendall(b"GET /api/station HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        assert open_[0].recv(100).startswith(b"HTTP/1.1 200 ")
+        neighbour = httpx.HTTPTransport(local_address="127.0.0.2")
+        assert page.viewer(transport=neighbour).get("/api/now").status_code == 200
 
 
 @pytest.mark.parametrize(

@@ -1,22 +1,29 @@
 """What the page shows: with and without a cook, always as described."""
 
 import re
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from starlette.routing import Mount, Route
 
+from noonpot.core.alert import Alert, Priority
+from noonpot.core.calibration import Point, calibrated, place_of
 from noonpot.core.cook import Cook, Event, EventKind, Load
 from noonpot.core.forecast import Forecast
+from noonpot.core.moment import Moment
 from noonpot.core.orders import Verb
+from noonpot.core.payloads import health_payload
 from noonpot.core.readings import Fault, FaultKind, Reading
 from noonpot.core.recording import parse_recording
+from noonpot.core.stationfacts import Backup
 from noonpot.ports import Batch, Given
 from noonpot.web.doors import Doors
 from noonpot.web.site import routes
 from web.described import API
 from web.homes import Home
 
+BACKED_UP = datetime(2026, 6, 3, 3, tzinfo=UTC)
 VIEWS = (
     "/api/station",
     "/api/now",
@@ -26,6 +33,11 @@ VIEWS = (
     "/api/shares",
     "/api/openapi.json",
 )
+
+
+def done_at(now: Moment) -> Alert:
+    """The watch says that the bread is done."""
+    return Alert(f"done-{now.at}", now.at, now.at, "box", "done", "raised", Priority.HIGH, "done")
 
 
 def cooked(home: Home, cook_id: int = 0) -> Cook:
@@ -43,7 +55,10 @@ def cooked(home: Home, cook_id: int = 0) -> Cook:
             Reading("box-core", now.at, now.mono_s, core_c),
         ]
         foreseen = Forecast(now.at, 92.65, 0.9, now.at, now.at, now.at)
-        home.store.write(now, Batch(samples=samples, forecasts=[Given(cook.id, foreseen)]))
+        told = [done_at(now)] if minute == 56 else []
+        home.store.write(
+            now, Batch(samples=samples, forecasts=[Given(cook.id, foreseen)], alerts=told)
+        )
     out = [
         Event("box", now.at, EventKind.NOTE, {"text": "=1+1 <img onerror=alert(1)>"}),
         Event("box", now.at, EventKind.UNLOAD),
@@ -94,7 +109,8 @@ def test_a_cook_is_told_with_its_story(home: Home) -> None:
     assert (told["food"], told["mass_kg"]) == ("bread", 0.6)
     assert told["target_c"] == pytest.approx(92.65, abs=0.1)
     assert told["peak_core_c"] == 99.0
-    assert told["done"] == "2026-06-03T07:54:00Z"  # 93 °C, after 54 minutes
+    assert told["reached"] == "2026-06-03T07:54:00Z"  # 93 °C, after 54 minutes
+    assert told["done"] == "2026-06-03T07:57:00Z"  # when the watch said so
     assert told["stopped"] == "2026-06-03T08:00:00Z"
     assert 2 <= len(told["small"]["time"]) <= 60
     assert [event["kind"] for event in story["events"]][:2] == ["start", "load"]
@@ -140,6 +156,7 @@ def test_health_names_the_probe_that_fails_and_its_cure(home: Home) -> None:
     state = {"time": "2026-06-03T07:00:01Z", "station": "garden", "faults": [fault]}
     with home.page() as page:
         page.hear("box/now", state)
+        page.hear("health", health_payload("garden", now, 1, {}, {}, Backup(BACKED_UP)))
         health = page.viewer().told("/api/health")
     probes = {probe["name"]: probe for probe in health["probes"]}
     assert probes["box-pot"]["value"] == 88.5
@@ -148,6 +165,31 @@ def test_health_names_the_probe_that_fails_and_its_cure(home: Home) -> None:
     assert probes["shade"]["value"] is None
     assert health["store"]["problem"] is None
     assert health["store"]["bytes"] > 0
+    assert health["backup"] == {"time": "2026-06-03T03:00:00Z", "problem": None}
+
+
+def test_health_tells_which_probes_are_calibrated_and_shows_their_true_values(home: Home) -> None:
+    pot, core, _ = home.settings.station.probes
+    now = home.clock.advance(1)
+    points = [Point(0.0, 1.5, 0.02, 0.1)]
+    made = [
+        calibrated(pot.name, place_of(pot), now.at, points),
+        calibrated(core.name, "elsewhere 1", now.at, points),
+    ]
+    home.store.write(
+        now, Batch(samples=[Reading("box-pot", now.at, now.mono_s, 88.5)], calibrations=made)
+    )
+    with home.page() as page:
+        probes = {p["name"]: p for p in page.viewer().told("/api/health")["probes"]}
+    assert probes["box-pot"]["value"] == 87.0
+    assert probes["box-pot"]["calibration"] == {
+        "time": "2026-06-03T07:00:01Z",
+        "due": False,
+        "words": "calibrated on 2026-06-03",
+    }
+    assert probes["box-core"]["calibration"]["due"]
+    assert "calibrated at another place" in probes["box-core"]["calibration"]["words"]
+    assert probes["shade"]["calibration"]["words"].startswith("not calibrated")
 
 
 @pytest.mark.parametrize(
@@ -192,7 +234,7 @@ def test_the_routes_are_the_described_ones(home: Home) -> None:
         made = routes(house, Doors(house.access, house.keys, house.life))
     found: set[tuple[str, str]] = set()
     for route in made:
-        if isinstance(route, Route) and route.path.startswith("/api/"):
+        if isinstance(route, Route) and route.path.startswith(("/api/", "/metrics")):
             paths = [route.path.replace("{verb}", verb) for verb in Verb]
             found |= {(p, m) for p in paths for m in (route.methods or ()) if m != "HEAD"}
         else:

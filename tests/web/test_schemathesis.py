@@ -4,6 +4,7 @@ What is sent is made by schemathesis out of daemon/noonpot/web/openapi.json, rig
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import httpx
@@ -25,6 +26,7 @@ from noonpot.web.limits import Limits, Pace
 from simday import event
 from web.described import API
 from web.homes import Page, home_in
+from web.rated import Rater
 
 CHECKS = [
     not_a_server_error,
@@ -35,7 +37,7 @@ CHECKS = [
 PATIENCE_S = 60
 EVER = Pace(1_000_000, 1_000_000.0)
 # No limit stands between the questions and the code, and nobody waits for a watch.
-LIMITS = Limits(look=EVER, act=EVER, sign_in=EVER, answer_s=0.0)
+LIMITS = Limits(look=EVER, act=EVER, sign_in=EVER, all_sign_in=EVER, answer_s=0.0)
 # What is there, and what is not: of words made by chance, none would be the name of a cooker.
 KNOWN: dict[str, list[object]] = {
     "cooker": ["box", "none"],
@@ -97,7 +99,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
         told = [event("box", "start", begun, food="bread"), event("box", "stop", ended)]
         cook = begin(told[0]).after(told[1])
         home.store.write(home.clock.moment(), Batch(events=told, cooks=[cook]))
-        with home.page(limits=LIMITS) as page:
+        with home.page(limits=LIMITS, change=lambda house: replace(house, rating=Rater())) as page:
             yield page
 
 

@@ -7,11 +7,13 @@ from pathlib import Path
 
 from noonpot import __version__
 from noonpot.app.buses import open_bus
+from noonpot.app.calibrating import last_calibrations, true_c
 from noonpot.app.finding import surroundings
 from noonpot.app.machine import DATA_FILE, TIMESYNCD, open_store, system_clock
 from noonpot.app.running import mqtt_options
+from noonpot.core.calibration import standing
 from noonpot.core.faultwords import WORDS
-from noonpot.core.readings import Defect
+from noonpot.core.readings import Defect, Role
 from noonpot.core.sun import solar_date
 from noonpot.errors import BusError, ConfigError, NoonpotError, NotifierError, StoreError
 from noonpot.notify.mqtt import MqttNotifier
@@ -53,7 +55,7 @@ def findings(file: Path) -> Iterator[Finding]:
     if mistakes:
         raise ConfigError(str(file), mistakes)
     yield Finding("configuration", good=True, words=f"{file} is in order")
-    yield from _probes(settings, buses)
+    yield from _probes(settings, buses, clock)
     yield _clock(clock)
     yield _sun(settings, clock, around.sun)
     yield _store(settings, clock)
@@ -65,7 +67,8 @@ def findings(file: Path) -> Iterator[Finding]:
         yield _server(settings.station.name, settings.influx, clock)
 
 
-def _probes(settings: Settings, buses: dict[str, Bus]) -> Iterator[Finding]:
+def _probes(settings: Settings, buses: dict[str, Bus], clock: Clock) -> Iterator[Finding]:
+    known, now = last_calibrations(settings, clock), clock.moment().at
     for probe in settings.station.probes:
         outcome = buses[probe.bus].read(probe.address)
         what = f"probe {probe.name}"
@@ -73,9 +76,12 @@ def _probes(settings: Settings, buses: dict[str, Bus]) -> Iterator[Finding]:
             words = f"{outcome.kind}: {WORDS[outcome.kind].phrase}"
             seen = f" ({outcome.detail})" if outcome.detail else ""
             yield Finding(what, good=False, words=words + seen)
+        elif probe.role is Role.IRRADIANCE:
+            yield Finding(what, good=True, words=f"{outcome.value:.1f} W/m²")
         else:
-            unit = "W/m²" if probe.role == "irradiance" else "°C"
-            yield Finding(what, good=True, words=f"{outcome.value:.1f} {unit}")
+            value_c = true_c(known, probe, outcome.value)
+            hint = standing(known.get(probe.name), probe, now).words
+            yield Finding(what, good=True, words=f"{value_c:.1f} °C, {hint}")
     for bus in buses.values():
         bus.close()
 

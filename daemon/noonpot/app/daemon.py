@@ -16,12 +16,14 @@ from noonpot.app.pagekeeper import PageKeeper
 from noonpot.app.supply import Supply
 from noonpot.app.surveyor import Surveyor
 from noonpot.app.teaching import Teacher
+from noonpot.app.upkeep import Upkeep
 from noonpot.clock import SystemClock
 from noonpot.core.alert import Answer
 from noonpot.core.cook import Aim
 from noonpot.core.filtering import ProbeFilter
 from noonpot.core.learning import Knowledge
 from noonpot.core.moment import Moment
+from noonpot.core.stationfacts import Mended
 from noonpot.core.wording import Wording
 from noonpot.declination import declination
 from noonpot.engine.daylight import Daylight
@@ -48,6 +50,7 @@ UPLINK_S = 10.0
 SUN_S = 600.0
 TEACH_S = 600.0
 SURVEY_S = 20.0
+BACKUP_S = 600.0
 NO_LIMIT = float("inf")  # light leaps with every cloud
 
 
@@ -83,6 +86,8 @@ class Parts:
     teacher: Teacher | None = None
     knowledge: dict[str, Knowledge] = field(default_factory=dict)
     supply: Supply | None = None
+    upkeep: Upkeep | None = None
+    mended: Mended | None = None
 
 
 class Daemon:
@@ -108,8 +113,10 @@ class Daemon:
             parts.clock,
             parts.health,
             self._messengers,
+            lambda: None if parts.upkeep is None else parts.upkeep.state(),
         )
         self._own = StationWatch(house, now)
+        self._own.mended = parts.mended
         self._pipeline = Pipeline(
             station.name,
             list(self.watches.values()),
@@ -143,7 +150,9 @@ class Daemon:
         self._surveyor: Surveyor | None = None
         if parts.supply is not None:
             file, lines = settings.data / DATA_FILE, self._messengers.lines()
-            self._surveyor = Surveyor(parts.clock, parts.store, file, parts.supply, lines)
+            self._surveyor = Surveyor(
+                parts.clock, parts.store, file, parts.supply, lines, parts.upkeep
+            )
         self._jobs = Housekeeping(SystemClock(), parts.health)
         self._uplink_problem = ""
 
@@ -189,6 +198,8 @@ class Daemon:
             self._jobs.every(UPLINK_S, partial(self._send_up, self._parts.uplink), "uplink")
         if self._parts.teacher is not None:
             self._jobs.every(TEACH_S, self._parts.teacher.teach, "lessons")
+        if self._parts.upkeep is not None:
+            self._jobs.every(BACKUP_S, partial(self._parts.upkeep.tend, self.stop), "backup")
         self._jobs.start()
         fetching = threading.Thread(target=self._fetch_sun, name="sun", daemon=True)
         fetching.start()

@@ -9,9 +9,13 @@ from ipaddress import ip_address
 from pathlib import Path
 
 from noonpot import __version__, web
+from noonpot.almanac import Almanac
+from noonpot.app import reporting
 from noonpot.app.hearing import INBOX
 from noonpot.app.machine import DATA_FILE
+from noonpot.app.pagekeeper import KEYS
 from noonpot.app.pageplan import PlanProcess
+from noonpot.app.pagerating import RatingProcess
 from noonpot.core.cook import Event
 from noonpot.core.recording import Recording
 from noonpot.core.water import boiling_point_c
@@ -20,13 +24,13 @@ from noonpot.errors import StoreError
 from noonpot.ports import Clock
 from noonpot.settings.values import Settings
 from noonpot.store.export import export
-from noonpot.store.inbox import REFUSED, SUFFIX, hand_in, refusal
+from noonpot.store.inbox import REFUSED, SUFFIX, hand_in, refusal, waiting
 from noonpot.store.reader import Reader
+from noonpot.suntable import SunTables
 from noonpot.web.board import Board
 from noonpot.web.house import About, Access, Card, House
 from noonpot.web.keyring import Keyring
 
-KEYS = "page"
 REPLAYED = timedelta(days=1)
 """An act that comes again comes within seconds; a day is for a phone that was in a pocket."""
 
@@ -48,24 +52,32 @@ class PageArchive(Reader):
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._file = settings.data / DATA_FILE
         self._settings = settings
+        self._sun = SunTables(Almanac(None), self)  # nothing is kept: the daemon keeps its days
         super().__init__(self._file, clock, whole=False)
 
     def recording(self, cook: int) -> Recording:
         """A cook as a recording. Raises CookError when there is no such cook."""
         return export(self, cook, self._settings.station, self._clock.moment().at)
 
+    def report(self, cook: int) -> str:
+        """The report of a cook. Raises CookError when there is no such cook."""
+        now = self._clock.moment().at
+        return reporting.html(reporting.report_of(cook, self._settings, self, self._sun, now))
+
     def card(self) -> Card:
         """The size of the file, what is free around it, and why it cannot be read."""
-        size = free = problem = None
+        size = free = problem = log = None
         try:
             size = self._file.stat().st_size
             around = os.statvfs(self._file.parent)
             free = around.f_bavail * around.f_frsize
+            beside = self._file.with_name(f"{self._file.name}-wal")
+            log = beside.stat().st_size if beside.exists() else 0
             self.sun_day("")
         except OSError as error:
             known = isinstance(error, StoreError)
             problem = str(error) if known else f"data file {self._file}: {error.strerror}"
-        return Card(size, free, problem)
+        return Card(size, free, problem, log)
 
 
 class PageLetters:
@@ -96,8 +108,9 @@ class PageLetters:
         return self._archive.letter_since(self._clock.moment().at - REPLAYED, ending)
 
     def cooker_of(self, name: str) -> str | None:
-        """The cooker that a stored letter was about."""
-        return self._archive.cooker_of(name)
+        """The cooker that a letter is about, waiting or stored."""
+        event = waiting(self._folder, name)  # first, for it leaves when it is stored
+        return self._archive.cooker_of(name) if event is None else event.cooker
 
 
 def house(settings: Settings, serving: Serving) -> House:
@@ -123,6 +136,7 @@ def house(settings: Settings, serving: Serving) -> House:
         archive=archive,
         letters=PageLetters(settings.data / INBOX, archive, clock),
         planning=PlanProcess(serving.config, settings.data, now),
+        rating=RatingProcess(serving.config, settings.data, now),
         clock=clock,
         life=serving.life,
         board=Board(serving.life),

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import IO
 
 from noonpot.core.alert import Alert
-from noonpot.core.payloads import alert_payload
+from noonpot.core.payloads import BEAT, alert_payload
 from noonpot.ports import Clock, Delivery, Outcome
 from noonpot.settings.values import Settings
 
@@ -36,8 +36,7 @@ GRACE_S = 4.0
 HANG_S = 60.0  # so long without taking anything: it hangs
 NICE = 5
 MOST_ALERTS = 200
-BEAT = "beat"
-KEYS = "page/keys.json"
+KEYS = Path("page", "keys.json")  # in the data folder
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"  # none that is easily taken for another
 
 Payload = Mapping[str, object]
@@ -213,7 +212,7 @@ def serving(config: Path, settings: Settings) -> Callable[[], Payload]:
 
 
 def _new_code() -> str:
-    """What lets a person choose the first passphrase: 40 bits, for five tries a minute."""
+    """What lets a person choose the first passphrase: 40 bits, for some tries a minute."""
     letters = [secrets.choice(LETTERS) for _ in range(8)]
     return f"{''.join(letters[:4])}-{''.join(letters[4:])}"
 

@@ -32,7 +32,8 @@ from noonpot.web.site import site
 
 log = logging.getLogger(__name__)
 
-MOST_AT_ONCE = 40
+MOST_AT_ONCE = 64
+MOST_OF_ONE = 24  # connections of one address: two browsers, at their most greedy
 LOOKS_AT_ONCE = 8  # into the data file; each takes a thread and some memory
 GRACE_S = 2  # a live stream never ends by itself
 IDLE_S = 15
@@ -42,11 +43,18 @@ WAITING = 64
 
 
 class Patient(H11Protocol):
-    """Waits for the head of a first request only so long; idle connections would fill the house."""
+    """Waits for the head of a first request only so long, and takes only so many connections of one
+    address: else one stranger would fill the house.
+    """
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Somebody connects."""
         super().connection_made(transport)
+        clients = [other.client for other in self.connections if isinstance(other, Patient)]
+        hosts = [client[0] for client in clients if client is not None]
+        if self.client is not None and hosts.count(self.client[0]) > MOST_OF_ONE:
+            self.transport.close()
+            return
         self.loop.call_later(HEAD_S, self._look_again)
 
     def _look_again(self) -> None:

@@ -11,16 +11,17 @@ from noonpot import __version__
 from noonpot.app.buses import opened
 from noonpot.app.daemon import Daemon, Parts
 from noonpot.app.hearing import commands, signals
-from noonpot.app.machine import open_store, system_clock
+from noonpot.app.machine import DATA_FILE, open_or_mend, system_clock
 from noonpot.app.pagekeeper import PageKeeper, serving
 from noonpot.app.supply import Supply
 from noonpot.app.teaching import Teacher, known
+from noonpot.app.upkeep import Upkeep
 from noonpot.core.cook import Aim
 from noonpot.notify.console import ConsoleNotifier
 from noonpot.notify.mqtt import MqttNotifier
 from noonpot.notify.options import MqttOptions
 from noonpot.notify.push import PushNotifier, PushOptions
-from noonpot.ports import Health, Notifier, Surroundings
+from noonpot.ports import Clock, Health, Notifier, Surroundings
 from noonpot.sdnotify import ServiceNotice
 from noonpot.settings.reading import load
 from noonpot.settings.values import MqttAccess, Settings
@@ -68,7 +69,8 @@ def made(file: Path) -> Iterator[Daemon]:
         return daemons[0].sun() if daemons else None
 
     with ExitStack() as stack:
-        store = stack.enter_context(open_store(settings, clock))
+        store, mended = open_or_mend(settings, clock)
+        stack.enter_context(store)
         sun = SunTables(store)
         surroundings = Surroundings(clock, settings.station.place, sun)
         buses = stack.enter_context(opened(str(file), settings.buses, surroundings))
@@ -114,6 +116,8 @@ def made(file: Path) -> Iterator[Daemon]:
             teacher,
             knowledge,
             Supply(),
+            _upkeep(settings, clock, health),
+            mended,
         )
         daemons.append(Daemon(settings, parts))
         for page in pages:
@@ -126,6 +130,13 @@ def _pages(file: Path, settings: Settings) -> list[PageKeeper]:
     if not settings.page.enabled:
         return []
     return [PageKeeper(settings.station.name, serving(file, settings), system_clock())]
+
+
+def _upkeep(settings: Settings, clock: Clock, health: Health) -> Upkeep | None:
+    """Backups, if they are wished for."""
+    if not settings.backup.enabled:
+        return None
+    return Upkeep(settings, settings.data / DATA_FILE, clock, health)
 
 
 def _end(daemon: Daemon) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from noonpot.app.supply import Supply
+from noonpot.app.upkeep import Upkeep
 from noonpot.core.stationfacts import Absence, Silent, Survey
 from noonpot.errors import StoreError
 from noonpot.ports import Clock
@@ -49,12 +50,14 @@ class Surveyor:
         file: Path,
         supply: Supply,
         lines: Mapping[str, Callable[[], str]],
+        upkeep: Upkeep | None = None,
     ) -> None:
         self._clock = clock
         self._store = store
         self._file = file
         self._supply = supply
         self._lines = lines
+        self._upkeep = upkeep
         self._trend = Trend()
         self._silent_since_s: dict[str, float] = {}
 
@@ -65,7 +68,7 @@ class Surveyor:
         return Survey(
             mono_s=now_s,
             free_mb=free_mb,
-            days_left=None if free_mb is None else self._trend.days_left(now_s, free_mb),
+            days_left=None if free_mb is None else self._days_left(now_s, free_mb),
             wal_mb=self._wal_mb(),
             slowest_write_s=self._store.slowest_write_s(),
             heat_c=self._supply.heat_c(),
@@ -73,7 +76,13 @@ class Surveyor:
             silent=tuple(self._silent(now_s)),
             channels=tuple(self._lines),
             absence=self._absence(),
+            backup=None if self._upkeep is None else self._upkeep.state(),
         )
+
+    def _days_left(self, now_s: float, free_mb: float) -> float | None:
+        """Backups give room back when it is needed, so what they take is not lost."""
+        taken_mb = 0.0 if self._upkeep is None else self._upkeep.taken_bytes() / MB
+        return self._trend.days_left(now_s, free_mb + taken_mb)
 
     def _free_mb(self) -> float | None:
         try:

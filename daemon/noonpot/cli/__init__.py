@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from noonpot.cli import cooks, demo, files, plan, setup, sky, watching
+from noonpot.cli import backup, cooks, demo, files, plan, probes, rate, report, setup, sky, watching
 from noonpot.errors import ConfigError, CookError, NoonpotError, RecordingError, WeatherError
 
 app = typer.Typer(
@@ -20,11 +20,15 @@ app.command("init")(setup.init)
 app.command("demo")(demo.demo)
 app.command("run")(watching.run)
 app.command("check")(setup.check)
-app.command("probes")(setup.probes)
 app.command("plan")(plan.plan)
+app.command("rate")(rate.rate)
 app.command("aim")(sky.aim)
 app.command("replay")(files.replay)
 app.command("export")(files.export)
+app.command("backup")(backup.backup)
+app.command("restore")(backup.restore)
+app.command("report")(report.report)
+app.add_typer(probes.app, name="probes")
 app.add_typer(cooks.app, name="cook")
 
 WRONG_INPUT = (ConfigError, CookError, RecordingError, WeatherError)

@@ -16,6 +16,7 @@ from noonpot.core.foods import food_named, target_at
 from noonpot.core.localtime import clock_time, coming
 from noonpot.core.moment import iso
 from noonpot.core.names import meant
+from noonpot.core.orders import SPOT_C
 from noonpot.core.stationfacts import OWN
 from noonpot.core.water import boiling_point_c
 from noonpot.core.wording import Wording
@@ -56,7 +57,7 @@ def start(
     """Begin a cook: the cooker stands in the sun."""
     settings = load(config, secrets=False)
     detail = _of_food(settings, food, target_c) | _of_meal(settings, meal)
-    _tell(settings, cooker, EventKind.START, detail)
+    tell(settings, cooker, EventKind.START, detail)
 
 
 @app.command(name="load")
@@ -78,7 +79,7 @@ def load_(
         detail["mass_kg"] = f"{mass_kg:g}"
     if start_c is not None:
         detail["start_c"] = f"{_temperature('--start-c', start_c):g}"
-    _tell(settings, cooker, EventKind.LOAD, detail)
+    tell(settings, cooker, EventKind.LOAD, detail)
 
 
 @app.command()
@@ -98,7 +99,7 @@ def mark(
         told = parse_detail(" ".join(detail or []))
     except ValueError as error:
         raise CookError(str(error)) from None
-    _tell(load(config, secrets=False), cooker, EventKind(what), told)
+    tell(load(config, secrets=False), cooker, EventKind(what), told)
 
 
 @app.command()
@@ -108,14 +109,14 @@ def spot(
     config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
     """Enter a reading of a hand-held thermometer."""
-    detail = {"core_c": f"{_temperature('the reading', core_c):g}"}
-    _tell(load(config, secrets=False), cooker, EventKind.SPOT, detail)
+    detail = {"core_c": f"{_temperature('the reading', core_c, SPOT_C):g}"}
+    tell(load(config, secrets=False), cooker, EventKind.SPOT, detail)
 
 
 @app.command()
 def stop(cooker: CookerArgument, config: ConfigOption = DEFAULT_CONFIG) -> None:
     """End the cook: all is taken out, nothing is watched any more."""
-    _tell(load(config, secrets=False), cooker, EventKind.STOP, {})
+    tell(load(config, secrets=False), cooker, EventKind.STOP, {})
 
 
 @app.command(name="list")
@@ -165,16 +166,17 @@ def _of_meal(settings: Settings, meal: str | None) -> dict[str, str]:
     return {"meal": iso(at)}
 
 
-def _temperature(name: str, temp_c: float) -> float:
-    if not -40 <= temp_c <= 400:
-        raise CookError(f"{name} is {temp_c:g} °C, but must be -40 to 400 °C")
+def _temperature(name: str, temp_c: float, bounds: tuple[int, int] = (-40, 400)) -> float:
+    low, high = bounds
+    if not low <= temp_c <= high:
+        raise CookError(f"{name} is {temp_c:g} °C, but must be {low} to {high} °C")
     return temp_c
 
 
-def _tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, str]) -> None:
+def tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, str]) -> None:
     """Hand the event in and wait for what the daemon says of it."""
     names = [spec.name for spec in settings.station.cookers]
-    if kind in (EventKind.ACKNOWLEDGE, EventKind.SHELVE):
+    if kind in (EventKind.ACKNOWLEDGE, EventKind.SHELVE, EventKind.CALIBRATE):
         names.append(OWN)
     if cooker not in names:
         raise CookError(f"there is no cooker {cooker!r}; {meant(cooker, names)}")

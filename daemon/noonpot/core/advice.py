@@ -6,7 +6,7 @@ from noonpot.core.alarms import AlarmRecord, AlarmState
 from noonpot.core.facts import Case
 from noonpot.core.forecast import Forecast
 from noonpot.core.rules import RULES
-from noonpot.core.wording import Wording
+from noonpot.core.rules.prospects import held, percent
 
 SURE, UNLIKELY = 0.8, 0.2
 """From so much on a chance needs no plan B; below so much ``rescue`` speaks (our choice)."""
@@ -55,6 +55,8 @@ def _of_stage(case: Case) -> str:
     cook, food = facts.cook, facts.food
     if cook is None:
         return "Nothing cooks here."
+    if facts.emptied:
+        return "It is out. Put the next food in, or end the cook; cover the cooker or turn it away."
     if cook.load is None and food is not None and food.loading_pot_c is not None:
         wanted = wording.temperature(food.loading_pot_c)
         if facts.pot_c is None:
@@ -66,18 +68,23 @@ def _of_stage(case: Case) -> str:
         return "Say where the cooker points: only then can you be told when to turn it."
     if facts.forecast is None:
         return "Leave it closed. The forecast follows."
-    if case.records["soon"].active and facts.forecast.done_p50 is not None:
-        return f"Be there, with gloves: done about {wording.clock(facts.forecast.done_p50)}."
-    return _of_forecast(facts.forecast, wording)
+    return _of_forecast(case, facts.forecast)
 
 
-def _of_forecast(forecast: Forecast, wording: Wording) -> str:
-    chance = f"{100 * forecast.p_done:.0f} %"
-    if forecast.p_done >= SURE and forecast.done_p50 is not None:
-        return f"Leave it closed. Done about {wording.clock(forecast.done_p50)}; you will be told."
+def _of_forecast(case: Case, forecast: Forecast) -> str:
+    """A forecast is about the target; some food must hold it for hours before it is done."""
+    clock, chance, reached = case.wording.clock, percent(forecast.p_done), forecast.done_p50
+    if reached is not None and reached <= case.facts.at:
+        return f"Leave it closed and hot until about {clock(held(case, reached))}."
+    if case.records["soon"].active and reached is not None:
+        return f"Be there, with gloves: done about {clock(held(case, reached))}."
+    if forecast.p_done >= SURE and reached is not None:
+        return f"Leave it closed. Done about {clock(held(case, reached))}; you will be told."
     if forecast.p_done < UNLIKELY:
         return f"Cook it another way: the sun gets it done with a chance of {chance} only."
     if forecast.rescue_at is None:
         return f"Leave it closed, and have another heat ready: the chance is {chance}."
-    by = wording.clock(forecast.rescue_at)
+    by = clock(forecast.rescue_at)
+    if forecast.rescue_at <= case.facts.at:
+        return f"Another heat was wanted by {by}; look at the food: the chance is {chance}."
     return f"Leave it closed; another heat must be ready by {by}: the chance is {chance}."

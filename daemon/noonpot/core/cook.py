@@ -12,7 +12,8 @@ from noonpot.errors import CookError
 
 class EventKind(StrEnum):
     """What a person does, or sees, at a cooker. ``start`` and ``stop`` bound a cook; ``verdict`` is
-    how it tasted, ``undo`` takes back what was said a moment ago.
+    how it tasted, ``undo`` takes back what was said a moment ago. ``calibrate`` is of the station:
+    what a probe showed in its baths.
     """
 
     START = "start"
@@ -27,6 +28,7 @@ class EventKind(StrEnum):
     STOP = "stop"
     VERDICT = "verdict"
     UNDO = "undo"
+    CALIBRATE = "calibrate"
 
 
 # Who aims a cooker or fills it has begun to cook, said or not.

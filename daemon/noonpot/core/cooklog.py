@@ -1,6 +1,6 @@
 """All that was read and done at one cooker in one cook, as the forecaster needs it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from noonpot.core import light, load
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.estimation import CookerCase, FoodCase
-from noonpot.core.foods import Food, Target, asked_target, target_at
+from noonpot.core.foods import Food, Target, asked_target, celsius, target_at
 from noonpot.core.readings import Role
 from noonpot.core.station import CookerSpec, Place
 from noonpot.core.sun import DayTable, unix_s
@@ -57,12 +57,15 @@ class Situation:
 
 @dataclass(slots=True)
 class CookLog:
-    """Grows by readings and events; nothing in it is ever taken back."""
+    """Grows by readings and events; nothing in it is ever taken back. ``temperature`` writes one
+    [°C] as the household reads it.
+    """
 
     cooker: CookerSpec
     place: Place
     tables: Sequence[DayTable]
     foods: Mapping[str, Food] = field(default_factory=dict)
+    temperature: Callable[[float], str] = celsius
     trace: Trace = field(default_factory=Trace)
     aims: list[tuple[float, float, float]] = field(default_factory=list)
     loads: list[Loaded] = field(default_factory=list)
@@ -106,9 +109,9 @@ class CookLog:
         asked = event.number("target_c")
         target = Target(TARGET_C)
         if asked is not None:
-            target = asked_target(food, asked, self.boiling_c)
+            target = asked_target(food, asked, self.boiling_c, self.temperature)
         elif food is not None:
-            target = target_at(food, self.boiling_c)
+            target = target_at(food, self.boiling_c, self.temperature)
         mass = event.number("mass_kg")
         mass = load.MASS_KG[wet] if mass is None else float(np.clip(mass, *POSSIBLE_KG))
         start_c = event.number("start_c")

@@ -33,7 +33,8 @@ class Facts:
     water boils here [°C]. ``core_rose`` is False while the core of this load was never seen below
     the target and 57 °C. ``mono_s`` is now on the monotonic clock; ``signs`` say which probes do
     not show what they are called: their readings are not among those above. ``safety`` is what the
-    load has been through, None where nothing is in the pot that can make people ill.
+    load has been through, None where nothing is in the pot that can make people ill. ``emptied``:
+    this cook's food was taken out, and no other was put in.
     """
 
     cooker: CookerSpec
@@ -58,6 +59,7 @@ class Facts:
     mono_s: float = 0.0
     signs: tuple[Sign, ...] = ()
     safety: Safety | None = None
+    emptied: bool = False
 
     @property
     def dish(self) -> str:

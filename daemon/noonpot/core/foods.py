@@ -103,6 +103,8 @@ def target_at(
             f"{here} may never reach the {temperature(food.safe_c)} that make it safe; "
             "cook it on another heat.",
         )
+    if temperature(reachable_c) == temperature(food.target_c):  # not worth a word
+        return Target(reachable_c)
     return Target(
         reachable_c,
         f"{here} counts as done at {temperature(reachable_c)} "
@@ -110,14 +112,19 @@ def target_at(
     )
 
 
-def asked_target(food: Food | None, asked_c: float, boiling_c: float) -> Target:
-    """The target that a person asked for, lowered where it is out of reach.
+def asked_target(
+    food: Food | None,
+    asked_c: float,
+    boiling_c: float,
+    temperature: Callable[[float], str] = celsius,
+) -> Target:
+    """The target that a person asked for, lowered where it is out of reach; see ``target_at``.
 
     >>> asked_target(None, 96.0, 94.65).temp_c
     92.65
     """
     name = food.name if food else "food"
-    return target_at(Food(name, asked_c), boiling_c)
+    return target_at(Food(name, asked_c), boiling_c, temperature)
 
 
 def food_named(foods: Mapping[str, Food], name: str) -> Food:

@@ -88,9 +88,9 @@ class Forecaster:
         wording: Wording | None = None,
         heat: OtherHeat | None = None,
     ) -> None:
-        self._log = CookLog(spec, place, tables, foods or {})
-        self._knowledge = knowledge
         self._wording = wording or Wording()
+        self._log = CookLog(spec, place, tables, foods or {}, self._wording.temperature)
+        self._knowledge = knowledge
         self._heat = heat or OtherHeat()
 
     def observe(

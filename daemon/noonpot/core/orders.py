@@ -15,7 +15,9 @@ from noonpot.errors import CookError
 
 LONGEST_NOTE = 200
 LONGEST_WORDS = 40
+SPOT_C = (-20, 150)  # what a thermometer in food can show; more was °F, or a slip
 LAST_YEAR = 2200  # a meal later than that is a slip, and no calendar has to bear it
+TURNED = "turned"  # a mark of the page; the watch hears an aim
 UTC_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z", re.ASCII)
 
 Detail = dict[str, str]
@@ -81,6 +83,26 @@ def kind_and_detail(verb: Verb, said: Said, known: Known) -> tuple[EventKind, De
     return EventKind(verb), _detail(verb, said, _keys(verb, known))
 
 
+def is_turned(verb: Verb, said: Said) -> bool:
+    """Whether this says that a cooker was turned to the sun, wherever that stands.
+
+    Raises CookError when it says more than that.
+    """
+    if verb is not Verb.MARK or said.get("what") != TURNED:
+        return False
+    _detail(f"mark {TURNED}", {key: said[key] for key in said if key != "what"}, [])
+    return True
+
+
+def aim_at(sun: object) -> Detail | None:
+    """The aim of a cooker that was just turned to the sun; ``sun`` is as a cooker's state shows it
+    [degrees]. None when that tells of no sun that is up.
+    """
+    if not isinstance(sun, Mapping) or not sun.get("up"):
+        return None
+    return {"azimuth": str(sun["azimuth_deg"]), "elevation": str(sun["elevation_deg"])}
+
+
 def verb_of(kind: EventKind) -> Verb:
     """The verb that makes such an event."""
     return next((verb for verb in Verb if verb.value == kind.value), Verb.MARK)
@@ -127,7 +149,7 @@ def _mark(said: Said) -> tuple[EventKind, Detail]:
     keys = {
         EventKind.LID: [],
         EventKind.NOTE: [_Key("text", _words(LONGEST_NOTE))],
-        EventKind.SPOT: [_Key("core_c", _number(-40, 400))],
+        EventKind.SPOT: [_Key("core_c", _number(*SPOT_C))],
     }
     what = _detail("mark", {"what": said.get("what")}, [_Key("what", _one_of(keys))])["what"]
     kind = EventKind(what)

@@ -16,10 +16,12 @@ from noonpot.core.alert import Alert, Answer
 from noonpot.core.facts import Facts
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment, iso
+from noonpot.core.stationfacts import Backup
 
 Payload = dict[str, object]
 
 ROOT = "noonpot"
+BEAT = "beat"  # a topic within the house: the daemon tells its page that it lives
 LEVEL = re.compile(r"[^/+#\x00]+")
 
 
@@ -114,7 +116,9 @@ def _cook(facts: Facts) -> Payload | None:
         "mass_kg": _number(cook.load.mass_kg if cook.load else None, 3),
         "target_c": _number(facts.target_c, 2),
         "loading_pot_c": _number(food.loading_pot_c if food else None, 1),
+        "hold_s": None if food is None else round(food.hold_s),
         "meal_at": _time(cook.meal_at),
+        "emptied": facts.emptied,
         "hazardous": food is None or food.hazardous,
     }
 
@@ -149,8 +153,10 @@ def forecast_payload(station: str, cooker: str, forecast: Forecast) -> Payload:
     }
 
 
-def alarm_payload(station: str, record: AlarmRecord, now: Moment) -> Payload:
-    """Where one alarm of one cooker stands."""
+def alarm_payload(
+    station: str, record: AlarmRecord, now: Moment, *, may_shelve: bool = True
+) -> Payload:
+    """Where one alarm of one cooker stands; ``may_shelve`` is False for what guards health."""
     return {
         "time": iso(now.at),
         "station": station,
@@ -160,6 +166,7 @@ def alarm_payload(station: str, record: AlarmRecord, now: Moment) -> Payload:
         "since": iso(record.since.at),
         "priority": str(record.priority),
         "text": record.text,
+        "may_shelve": may_shelve,
     }
 
 
@@ -192,10 +199,15 @@ def did_payload(station: str, answer: Answer, now: Moment) -> Payload:
 
 
 def health_payload(
-    station: str, now: Moment, sequence: int, lines: Mapping[str, str], counts: Mapping[str, int]
+    station: str,
+    now: Moment,
+    sequence: int,
+    lines: Mapping[str, str],
+    counts: Mapping[str, int],
+    backup: Backup | None = None,
 ) -> Payload:
     """How the watcher itself fares. ``sequence`` counts these messages since its start; ``lines``
-    say by channel why it reaches nobody now, "" when it does.
+    say by channel why it reaches nobody now, "" when it does; ``backup`` is None when none is made.
     """
     return {
         "time": iso(now.at),
@@ -207,6 +219,9 @@ def health_payload(
         ],
         "counts": dict(sorted(counts.items())),
         "clock_trusted": now.trusted,
+        "backup": None
+        if backup is None
+        else {"time": _time(backup.at), "problem": backup.problem or None},
     }
 
 

@@ -102,6 +102,9 @@ class StationLimits:
     ``hot_c`` [°C]: from here on a Raspberry Pi slows itself down (its makers' documentation, from
     memory).
 
+    ``backup_days`` [days]: how old the last good backup may grow when the next ones fail. One night
+    is bad luck, and a card does not die without days of trouble.
+
     ``restarts``: how many starts within an hour after a crash are too many. One is a power cut, two
     a thunderstorm.
 
@@ -119,6 +122,7 @@ class StationLimits:
     slow_write_s: float = 5.0
     wal_mb: float = 16.0
     hot_c: float = 80.0
+    backup_days: float = 3.0
     restarts: int = 3
     absence_s: float = 300.0
     step_s: float = 60.0

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from noonpot.core.alarms import AlarmRecord
+from noonpot.core.moment import Moment
 from noonpot.core.policy import AlarmPolicy, StationLimits
 from noonpot.core.wording import Wording
 
@@ -18,6 +19,7 @@ class StoreTrouble(StrEnum):
 
     FULL = "full"
     UNWRITABLE = "unwritable"
+    DAMAGED = "damaged"
     OTHER = "other"
 
 
@@ -46,6 +48,28 @@ class Absence:
 
 
 @dataclass(frozen=True, slots=True)
+class Backup:
+    """How the daily backup fares: when the last good one was made, None for never; why the next one
+    failed, "" while none did, and whether that is because the data file itself is ``damaged``.
+    """
+
+    at: datetime | None
+    problem: str = ""
+    damaged: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """The data file was found damaged, and is kept under the name ``kept``. In its place came a
+    backup of the time ``restored``, or an empty file for None.
+    """
+
+    found: Moment
+    kept: str
+    restored: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
 class Survey:
     """What was last seen of the machine; None is not known.
 
@@ -53,6 +77,7 @@ class Survey:
     beside the data file to be merged into it; ``slowest_write_s`` the longest write since the
     survey before [s]. ``heat_c`` is the processor's temperature [°C], ``under_voltage`` whether its
     supply is too weak. ``silent`` are the channels that reach nobody, of ``channels`` in all.
+    ``backup`` is None when none is wanted.
     """
 
     mono_s: float
@@ -65,6 +90,7 @@ class Survey:
     silent: tuple[Silent, ...] = ()
     channels: tuple[str, ...] = ()
     absence: Absence | None = None
+    backup: Backup | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +104,8 @@ class Step:
 @dataclass(frozen=True, slots=True)
 class StationFacts:
     """All that a station knows of itself. ``survey`` is None while there is none, or it is too old
-    to tell of now; ``cooking`` whether any cook runs.
+    to tell of now; ``cooking`` whether any cook runs; ``mended`` what became of a data file that
+    was found damaged of late.
     """
 
     station: str
@@ -88,6 +115,7 @@ class StationFacts:
     trouble: StoreTrouble | None = None
     survey: Survey | None = None
     cooking: bool = False
+    mended: Mended | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,15 @@ def fahrenheit(temp_c: float) -> float:
     return temp_c * 9 / 5 + 32
 
 
+def degrees(temp_c: float, unit: str, decimals: int = 1) -> str:
+    """A temperature in the unit ``"C"`` or ``"F"``, with the unit.
+
+    >>> degrees(21.125, "C", 2), degrees(0.0, "F")
+    ('21.12 °C', '32.0 °F')
+    """
+    return f"{in_unit(temp_c, unit):.{decimals}f} °{unit}"
+
+
 def in_unit(temp_c: float, unit: str) -> float:
     """The temperature in the unit ``"C"`` or ``"F"``.
 

@@ -9,6 +9,7 @@ from noonpot.core.units import in_unit
 
 PHONE_LENGTH = 200
 MINUTE_S = 60.0
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,11 @@ class Wording:
     def clock(self, at: datetime) -> str:
         """A time of day for people."""
         return at.astimezone(self.timezone).strftime("%H:%M")
+
+    def day_and_clock(self, at: datetime) -> str:
+        """A day and a time of day for people, such as "3 Jun 03:02"."""
+        local = at.astimezone(self.timezone)
+        return f"{local.day} {MONTHS[local.month - 1]} {local:%H:%M}"
 
     def bearing(self, azimuth_deg: float) -> str:
         """Where to point, by the map and, if known, by the compass."""

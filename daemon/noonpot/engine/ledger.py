@@ -6,6 +6,7 @@ from datetime import datetime
 
 from noonpot.core.alarms import AlarmRecord
 from noonpot.core.alert import Alert
+from noonpot.core.calibration import Calibration
 from noonpot.core.cook import Cook, Event
 from noonpot.core.moment import Moment
 from noonpot.core.readings import Sample
@@ -49,6 +50,7 @@ class Ledger:
         self._events: list[Event] = []
         self._alerts: list[Alert] = []
         self._given: list[Given] = []
+        self._calibrations: list[Calibration] = []
         self._cooks: dict[tuple[str, datetime], Cook] = {}
         self._alarms: dict[tuple[str, str], AlarmRecord] = {}
 
@@ -66,6 +68,7 @@ class Ledger:
         alarms: Iterable[AlarmRecord] = (),
         alerts: Iterable[Alert] = (),
         forecasts: Iterable[Given] = (),
+        calibrations: Iterable[Calibration] = (),
     ) -> None:
         """Take in what shall be written; of a cook and of an alarm the last state counts."""
         self._samples += samples
@@ -74,6 +77,7 @@ class Ledger:
         self._alarms |= {(record.cooker, record.alarm): record for record in alarms}
         self._alerts += alerts
         self._given += forecasts
+        self._calibrations += calibrations
 
     def due(self, now: Moment) -> bool:
         """Whether the readings have waited long enough."""
@@ -90,6 +94,7 @@ class Ledger:
             alarms=tuple(self._alarms.values()),
             alerts=tuple(self._alerts),
             forecasts=tuple(self._given),
+            calibrations=tuple(self._calibrations),
         )
         self._written_s = now.mono_s
         try:
@@ -102,7 +107,7 @@ class Ledger:
         self._failing = False
         self._told.clear()
         self._samples, self._events, self._alerts, self._given = [], [], [], []
-        self._cooks, self._alarms = {}, {}
+        self._cooks, self._alarms, self._calibrations = {}, {}, []
         if batch.alerts:
             self._on_alert()
         return written

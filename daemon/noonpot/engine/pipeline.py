@@ -73,7 +73,11 @@ class Pipeline:
         return self._ledger.waiting
 
     def resume(self, now: Moment) -> None:
-        """Take up the cooks and alarms that the store knows, and show where every alarm stands."""
+        """Take up the cooks, alarms and calibrations that the store knows, and show where every
+        alarm stands.
+        """
+        for calibration in self._journal.calibrations().values():
+            self._sieve.correct(calibration)
         self._take_up(now)
         records = [watch.records for watch in self._watches]
         records += [own.records for own in self._own]
@@ -87,10 +91,11 @@ class Pipeline:
         heard = self._sieve.sift(samples)
         self._ledger.enter(samples=heard)
         refused = self._take(events, now)
+        true = self._sieve.corrected(heard)
         moved: list[AlarmRecord] = []
         alerts = False
         for watch in self._watches:
-            outcome = watch.step(now, heard, self._sieve.faults)
+            outcome = watch.step(now, true, self._sieve.faults)
             found = outcome.alarms
             self._ledger.enter(cooks=outcome.cooks, alarms=found.changed, alerts=found.alerts)
             moved += found.moved
@@ -203,12 +208,22 @@ class Pipeline:
                 if event.kind is EventKind.UNDO and isinstance(watch, Watch):
                     self._take_back(watch, event, now)
                     continue  # it is written already
-                watch.take(event, now)
+                if event.kind is EventKind.CALIBRATE:
+                    self._calibrate(watch, event)
+                else:
+                    watch.take(event, now)
             except CookError as error:
                 refused[index] = str(error)
             else:
                 self._ledger.enter(events=[event])
         return refused
+
+    def _calibrate(self, watch: Watch | StationWatch, event: Event) -> None:
+        if not isinstance(watch, StationWatch):
+            raise CookError(f"{event.cooker}: probes are calibrated at the {OWN}, not at a cooker")
+        calibration = watch.calibration(event)
+        self._sieve.correct(calibration)
+        self._ledger.enter(calibrations=[calibration])
 
     def _take_back(self, watch: Watch, undo: Event, now: Moment) -> None:
         """Take back what was said of a cooker, and watch it as if that had not been said."""
@@ -231,9 +246,13 @@ class Pipeline:
                 watch.cook = replace(cook, id=ids.get((cook.cooker, cook.started_at), 0))
 
     def _show_alarm(self, record: AlarmRecord, now: Moment) -> None:
-        self._show(
-            f"{record.cooker}/alarm/{record.alarm}", alarm_payload(self._station, record, now)
-        )
+        shelvable = record.cooker == OWN or self._may_shelve(record, now)
+        payload = alarm_payload(self._station, record, now, may_shelve=shelvable)
+        self._show(f"{record.cooker}/alarm/{record.alarm}", payload)
+
+    def _may_shelve(self, record: AlarmRecord, now: Moment) -> bool:
+        watch = next(w for w in self._watches if w.cooker.name == record.cooker)
+        return not watch.case(now).policy(record.alarm).safety
 
     def _show(self, topic: str, payload: Mapping[str, object]) -> None:
         for notifier in [*self._notifiers, *self._live]:

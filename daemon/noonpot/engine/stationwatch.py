@@ -3,11 +3,14 @@
 from collections.abc import Iterable, Mapping
 
 from noonpot.core.alarms import AlarmRecord
+from noonpot.core.calibration import Calibration
+from noonpot.core.calibrationletter import told
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.moment import Moment
 from noonpot.core.rules import STATION_RULES, evaluate_station
 from noonpot.core.stationfacts import (
     OWN,
+    Mended,
     StationCase,
     StationFacts,
     Step,
@@ -17,7 +20,18 @@ from noonpot.core.stationfacts import (
 from noonpot.engine.alarmbook import AlarmBook, Changes
 from noonpot.engine.clockguard import ClockStep
 from noonpot.engine.household import Household
-from noonpot.errors import CookError, StoreError, StoreFullError, StoreUnwritableError
+from noonpot.errors import (
+    CookError,
+    StoreDamagedError,
+    StoreError,
+    StoreFullError,
+    StoreUnwritableError,
+)
+
+MENDED_SHOWN_S = 14_400.0
+"""A cook may be forgotten with a damaged file, so a person must hear of it: as long as the alert is
+worth telling [s].
+"""
 
 
 class StationWatch:
@@ -27,6 +41,7 @@ class StationWatch:
 
     def __init__(self, household: Household, now: Moment) -> None:
         self.survey: Survey | None = None
+        self.mended: Mended | None = None
         self._book = AlarmBook(OWN, STATION_RULES, household, now)
         self._house = household
         self._step: tuple[float, float] | None = None  # how far the clock jumped, and when
@@ -52,6 +67,10 @@ class StationWatch:
             )
         self._book.answer(event, self._house.policies.__getitem__, now)
 
+    def calibration(self, event: Event) -> Calibration:
+        """What an event tells of a probe of the station. Raises CookError when that cannot be."""
+        return told(event, self._house.station.probes)
+
     def clock_stepped(self, step: ClockStep, now: Moment) -> None:
         """Hear that the wall clock jumped. That of a clock set for the first time is no news."""
         if step.was_trusted:
@@ -66,6 +85,8 @@ class StationWatch:
                 self._trouble = StoreTrouble.FULL
             case StoreUnwritableError():
                 self._trouble = StoreTrouble.UNWRITABLE
+            case StoreDamagedError():
+                self._trouble = StoreTrouble.DAMAGED
             case _:
                 self._trouble = StoreTrouble.OTHER
 
@@ -76,7 +97,9 @@ class StationWatch:
         return self._book.step(evaluate_station(case), house.policies.__getitem__, now)
 
     def _facts(self, now: Moment, *, cooking: bool) -> StationFacts:
-        survey, step = self.survey, self._step
+        survey, step, mended = self.survey, self._step, self.mended
+        if mended is not None and now.mono_s - mended.found.mono_s > MENDED_SHOWN_S:
+            mended = None
         if survey is not None and now.mono_s - survey.mono_s > self._house.limits.own.fresh_s:
             survey = None
         return StationFacts(
@@ -87,4 +110,5 @@ class StationWatch:
             trouble=self._trouble,
             survey=survey,
             cooking=cooking,
+            mended=mended,
         )

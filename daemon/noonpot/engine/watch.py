@@ -42,6 +42,7 @@ ANSWERED_BY = {
     EventKind.SPOT: ("probe-out", "lid", "food-unknown"),
 }
 NOTHING = Memory()
+ABOVE_BOILING_K = 5.0  # what salt, sugar, the weather and a thermometer together may add
 
 
 def then(event: Event, known: Sample | Moment) -> Moment:
@@ -74,7 +75,7 @@ class Watch:
         self._daylight = daylight
         self._senses = self._awake(now)
         self._faults: tuple[Fault, ...] = ()
-        self._core_rose = False
+        self._core_rose = self._emptied = False
         self._safety: SafetyLog | None = None
         self._tables: list[DayTable] = []
         self._forecaster = self._anew()
@@ -94,6 +95,7 @@ class Watch:
         """Watch on as if the cook had been so from its begin; what its alarms told stays told."""
         self.cook = cook if cook.running else None
         self._senses, self._safety, self._core_rose = self._awake(now), None, False
+        self._emptied = False
         self._foreseen, self._foreseen_s = None, float("-inf")
         if self.cook is not None:
             self._remember(cook, past)
@@ -112,6 +114,7 @@ class Watch:
         elif self.cook is None and event.kind in BEGINNINGS:
             self._happen(begin(event), event, now)
         elif self.cook is not None:
+            self._check_spot(self.cook, event)
             self._happen(self.cook, event, now)
 
     @property
@@ -123,6 +126,11 @@ class Watch:
     def probes(self) -> Iterable[str]:
         """The names of the probes that tell about this cooker."""
         return self._senses.probes
+
+    @property
+    def _boiling_c(self) -> float:
+        """Where water boils here [°C]."""
+        return boiling_point_c(self._house.station.place.elevation_m)
 
     def step(
         self, now: Moment, samples: Iterable[Sample] = (), faults: Iterable[Fault] = ()
@@ -180,7 +188,7 @@ class Watch:
 
     def _begin_forecasts(self, now: Moment) -> None:
         """A new cook begins with what the probes show now."""
-        self._forecaster = self._anew()
+        self._forecaster, self._emptied = self._anew(), False
         for role in Role:
             value = self._senses.known(role, now.mono_s)
             if value is not None:
@@ -218,10 +226,8 @@ class Watch:
 
     def _awake(self, now: Moment) -> Senses:
         """Senses that have not felt anything yet."""
-        station = self._house.station
-        boiling_c = boiling_point_c(station.place.elevation_m)
-        probes = station.probes_of(self.cooker.name)
-        return Senses(probes, self._house.limits.fresh_s, now, boiling_c)
+        probes = self._house.station.probes_of(self.cooker.name)
+        return Senses(probes, self._house.limits.fresh_s, now, self._boiling_c)
 
     def _anew(self) -> Forecaster:
         """A forecaster for a new cook, with what the ones before it have taught."""
@@ -243,10 +249,25 @@ class Watch:
         core_c = event.number("core_c") if event.kind is EventKind.SPOT else None
         if core_c is not None and self._safety is not None:
             self._safety.spot(now, core_c)
+        if event.kind in (EventKind.UNLOAD, EventKind.LOAD):
+            self._emptied = event.kind is EventKind.UNLOAD
         if event.kind is EventKind.LOAD or cook.load is None:
             before, self._safety = self._safety, self._safety_log(cook)
             if before is not None and self._safety is not None:
                 self._safety.inherit(before, now)
+
+    def _check_spot(self, cook: Cook, event: Event) -> None:
+        """Raise CookError for what no thermometer shows in the food of this cook."""
+        core_c = event.number("core_c") if event.kind is EventKind.SPOT else None
+        food, boiling_c = self._house.foods.get(cook.food), self._boiling_c
+        if core_c is None or food is None or not food.wet:
+            return
+        if core_c > boiling_c + ABOVE_BOILING_K:
+            shown, boiling = map(self._house.wording.temperature, (core_c, boiling_c))
+            raise CookError(
+                f"spot of {event.cooker}: {shown} is hotter than {cook.food} can be, where water "
+                f"boils at {boiling}; was that °F?"
+            )
 
     def _happen(self, cook: Cook, event: Event, now: Moment) -> None:
         if self.cook is None:
@@ -312,7 +333,7 @@ class Watch:
             silent_s=now.mono_s - self._senses.heard.mono_s,
             core_rose=self._core_rose,
             at=now.at,
-            boiling_c=boiling_point_c(house.station.place.elevation_m),
+            boiling_c=self._boiling_c,
             clock_trusted=now.trusted,
             forecast=self._foreseen
             if now.trusted and self.unforeseen_s(now) <= house.limits.forecast_fresh_s
@@ -322,6 +343,7 @@ class Watch:
             mono_s=now.mono_s,
             signs=self._senses.signs,
             safety=self._safety.at(now) if self._safety else None,
+            emptied=self._emptied,
             misaim_deg=None
             if sun is None or aim is None
             else angle_between(
@@ -332,7 +354,7 @@ class Watch:
     def _target(self, cook: Cook | None, food: Food | None) -> float | None:
         if cook is None:
             return None
-        boiling_c = boiling_point_c(self._house.station.place.elevation_m)
+        boiling_c = self._boiling_c
         if cook.load is not None and cook.load.target_c is not None:
             return asked_target(food, cook.load.target_c, boiling_c).temp_c
         if food is None:

@@ -123,6 +123,10 @@ class StorageAlarm(AlarmSection):
         Annotated[float, Field(ge=0, le=365)] | None,
         Wants("0 to 365 days until the card is full", "7 is usual"),
     ] = None
+    backup_days: Annotated[
+        Annotated[float, Field(ge=1, le=90)] | None,
+        Wants("1 to 90 days that the last good backup may be old", "3 is usual"),
+    ] = None
     deadband_mb: Annotated[
         Annotated[float, Field(ge=0, le=10_000)] | None, Wants("0 to 10000 MB", "20 is usual")
     ] = None
@@ -242,6 +246,7 @@ def _own_limits(sections: Mapping[str, AlarmSection]) -> StationLimits:
     keys = {
         ("storage", "free_mb"): "free_mb",
         ("storage", "days_left"): "days_left",
+        ("storage", "backup_days"): "backup_days",
         ("power", "hot_c"): "hot_c",
         ("restart", "per_hour"): "restarts",
         ("restart", "absence_s"): "absence_s",

@@ -169,6 +169,8 @@ class _Interview:
         """The section of one probe, or nothing when it is not to be used."""
         question = "It measures: pot, core, ambient, irradiance, or none to leave it out"
         guess = next((r for r in ("pot", "core") if _without(cookers, r, probes)), "ambient")
+        if "irradiance" in one.description:
+            guess = "irradiance"
         role = str(self._answer(ProbeTable, "role", question, guess, besides=NONE))
         if role == NONE:
             return []

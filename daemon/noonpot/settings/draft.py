@@ -8,6 +8,7 @@ from pydantic import BaseModel
 from noonpot.core.foods import Food
 from noonpot.core.names import meant
 from noonpot.settings.alarms import AlarmSection, alarm_sections
+from noonpot.settings.backup import BackupSection
 from noonpot.settings.foodlist import food_sections
 from noonpot.settings.garden import (
     BusTable,
@@ -39,6 +40,7 @@ SECTIONS = {
     "deadman": "[deadman]",
     "influx": "[influx]",
     "signals": "[signals]",
+    "backup": "[backup]",
     "page": "[page]",
 }
 
@@ -62,6 +64,7 @@ class Draft:
     deadman: DeadmanSection | None
     influx: InfluxSection | None
     signals: SignalsSection | None
+    backup: BackupSection | None
     page: PageSection | None
 
 
@@ -94,6 +97,9 @@ def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
         else DeadmanSection(),
         influx=_one(InfluxSection, file, "influx", mistakes),
         signals=_one(SignalsSection, file, "signals", mistakes),
+        backup=_one(BackupSection, file, "backup", mistakes)
+        if "backup" in file
+        else BackupSection(),
         page=_one(PageSection, file, "page", mistakes) if "page" in file else PageSection(),
     )
 

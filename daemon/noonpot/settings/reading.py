@@ -7,6 +7,7 @@ from noonpot.core.readings import Role
 from noonpot.core.station import CookerSpec, Place, ProbeSpec, Station
 from noonpot.errors import ConfigError
 from noonpot.settings.alarms import limits, policies
+from noonpot.settings.backup import backup_wishes
 from noonpot.settings.checks import misfits
 from noonpot.settings.draft import Draft, drafted
 from noonpot.settings.files import parse, supplied
@@ -35,7 +36,13 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
     signals = local_signals(draft.signals, mistakes) if draft.signals else None
     deadman = draft.deadman and signs_of_life(draft.deadman, folder, mistakes, secrets=secrets)
     if mistakes or not (
-        draft.station and draft.poll and draft.manners and draft.rescue and deadman and draft.page
+        draft.station
+        and draft.poll
+        and draft.manners
+        and draft.rescue
+        and deadman
+        and draft.backup
+        and draft.page
     ):
         raise ConfigError(str(path), mistakes)
     return Settings(
@@ -57,6 +64,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
         signals=signals,
         deadman=deadman,
         page=page_access(draft.page),
+        backup=backup_wishes(draft.backup, folder),
     )
 
 

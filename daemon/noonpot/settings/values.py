@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -104,6 +105,19 @@ class PageAccess:
 
 
 @dataclass(frozen=True, slots=True)
+class BackupWishes:
+    """When the data file is copied, by the clock of the station, into which folder, and how many
+    copies are kept: of ``days`` and of ``weeks`` before. ``folder`` is None for the usual one.
+    """
+
+    enabled: bool = True
+    folder: Path | None = None
+    at: time = time(3)
+    days: int = 7
+    weeks: int = 4
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """The whole configuration. ``units`` is "C" or "F"; ``max_rates`` holds the fastest believable
     change of each temperature probe by its name [°C/s]; ``mqtt``, ``influx`` and ``push`` are None
@@ -128,3 +142,4 @@ class Settings:
     signals: LocalSignals | None = None
     deadman: SignsOfLife = field(default_factory=SignsOfLife)
     page: PageAccess = field(default_factory=PageAccess)
+    backup: BackupWishes = field(default_factory=BackupWishes)

@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Sequence
+from datetime import datetime
 from math import floor
 
 from noonpot.core.alarms import AlarmRecord, AlarmState
@@ -117,6 +118,18 @@ def add_alert(db: sqlite3.Connection, span: Span, alert: Alert) -> None:
             alert.text,
         ),
     )
+
+
+def first_told(
+    db: sqlite3.Connection, cooker: str, alarm: str, since: datetime, until: datetime
+) -> datetime | None:
+    """When an alarm of a cooker was first to be told between two times."""
+    row = db.execute(
+        "SELECT min(wall_s + tick) FROM alert JOIN clock_span ON first_tick = span"
+        " WHERE cooker = ? AND alarm = ? AND wall_s + tick BETWEEN ? AND ?",
+        (cooker, alarm, floor(since.timestamp()), floor(until.timestamp())),
+    ).fetchone()
+    return None if row[0] is None else moment_of(row[0])
 
 
 def unsent(

@@ -1,4 +1,4 @@
-"""Readings gathered into bins of time: of each series the smallest and the largest.
+"""Readings gathered into bins of time: of each series the smallest and the largest, corrected.
 
 A range with more than ``MOST_ROWS`` readings is not read whole: a walk along the primary key jumps
 from round to round, over gaps for nothing, with a step that makes it land on about ``LANDINGS``
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
+from noonpot.store.calibrations import Lines
 from noonpot.store.samples import SERIES
 from noonpot.store.timeline import Stretch
 
@@ -48,10 +49,10 @@ WALK = """WITH RECURSIVE walk (tick) AS (
 
 @dataclass(slots=True)
 class Extremes:
-    """The smallest and the largest reading, each as (value, Unix time [s])."""
+    """The smallest and the largest reading, each as (value [°C; W/m²], Unix time [s])."""
 
-    low: tuple[int, int]
-    high: tuple[int, int]
+    low: tuple[float, int]
+    high: tuple[float, int]
 
 
 class Bins:
@@ -67,15 +68,15 @@ class Bins:
 
     def fill(self, db: sqlite3.Connection, ranges: Sequence[Stretch]) -> int:
         """Gather all stretches. Returns 0 when every reading was looked at, else the step [s]."""
-        step_s = _step(db, ranges)
-        for stretch in ranges:
+        step_s, lines = _step(db, ranges), Lines(db)
+        for piece in lines.pieces(ranges):
             if step_s:
-                self._walk(db, stretch, step_s)
+                self._walk(db, lines, piece, step_s)
             else:
-                self._read(db, stretch)
+                self._read(db, lines, piece)
         return step_s
 
-    def _read(self, db: sqlite3.Connection, stretch: Stretch) -> None:
+    def _read(self, db: sqlite3.Connection, lines: Lines, stretch: Stretch) -> None:
         first, last = ids(stretch)
         origin_s = stretch.span.wall_s + stretch.first
         given = {
@@ -88,16 +89,18 @@ class Bins:
         }
         for number, series, low, high in db.execute(READ, given):
             for packed in (low, high):
-                self.take(number, series, packed >> SHIFT, origin_s + (packed & PLACE))
+                value = lines.value(series, stretch.first, packed >> SHIFT)
+                self.take(number, series, value, origin_s + (packed & PLACE))
 
-    def _walk(self, db: sqlite3.Connection, stretch: Stretch, step_s: int) -> None:
+    def _walk(self, db: sqlite3.Connection, lines: Lines, stretch: Stretch, step_s: int) -> None:
         for tick, series, value in db.execute(WALK, _given(stretch, step_s, self._numbers)):
             if value is not None:
                 at_s = tick + stretch.span.wall_s
-                self.take((at_s - self._begin_s) // self._width_s, series, value, at_s)
+                true = lines.value(series, stretch.first, value)
+                self.take((at_s - self._begin_s) // self._width_s, series, true, at_s)
 
-    def take(self, number: int, series: int, value: int, at_s: int) -> None:
-        """Put a reading into its bin; ``at_s`` is Unix time [s]."""
+    def take(self, number: int, series: int, value: float, at_s: int) -> None:
+        """Put a reading [°C; W/m²] into its bin; ``at_s`` is Unix time [s]."""
         told = value, at_s
         known = self.found.get((number, series))
         if known is None:

@@ -7,7 +7,13 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import IO
 
-from noonpot.errors import StoreError, StoreFullError, StoreUnwritableError
+from noonpot.errors import (
+    StoreDamagedError,
+    StoreError,
+    StoreFullError,
+    StoreUnwritableError,
+)
+from noonpot.ports import Signal
 from noonpot.store.migrations import APPLICATION_ID, refuse_newer
 
 BUSY_TIMEOUT_S = 5.0
@@ -23,12 +29,22 @@ CURES = {
     "SQLITE_NOTADB": "the file is damaged or no data file: move it aside and restore a backup",
     "SQLITE_CANTOPEN": "check that its folder is there and may be read and written",
     "SQLITE_BUSY": "another program holds it: close that program",
+    "SQLITE_INTERRUPT": "Noonpot ends meanwhile",
+    "SQLITE_ERROR": "what stands in it is not what belongs there: it may be damaged",
 }
 FAILURES = {
     "SQLITE_FULL": StoreFullError,
     "SQLITE_READONLY": StoreUnwritableError,
     "SQLITE_IOERR": StoreUnwritableError,
+    "SQLITE_CORRUPT": StoreDamagedError,
+    "SQLITE_NOTADB": StoreDamagedError,
+    "SQLITE_ERROR": StoreDamagedError,  # a table is not there, or not as it was made
+    "SQLITE_CONSTRAINT": StoreDamagedError,
+    "SQLITE_MISMATCH": StoreDamagedError,
+    "OperationalError": StoreDamagedError,  # a text that is none
 }
+CHECK_EVERY = 100_000
+"""Steps of SQLite between two looks at whether a long check shall end, about a hundredth second."""
 
 
 @contextmanager
@@ -61,6 +77,11 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
         yield db
 
 
+def lock_of(path: Path) -> Path:
+    """The file by whose lock a data file is held; it stays when that is given back."""
+    return path.with_name(path.name + ".lock")
+
+
 def lock(path: Path) -> IO[bytes]:
     """Make sure that this process alone writes the file, until what is returned is closed. A file
     that was not there is there then, empty.
@@ -70,7 +91,7 @@ def lock(path: Path) -> IO[bytes]:
     """
     with explained(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        held = path.with_name(path.name + ".lock").open("ab")
+        held = lock_of(path).open("ab")
         path.touch(FILE_MODE)  # SQLite gives the files beside it the same permissions
         try:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -83,25 +104,48 @@ def lock(path: Path) -> IO[bytes]:
         return held
 
 
-def examine(path: Path, *, whole: bool = True) -> None:
-    """Look at a file without touching it; an empty one is all right. Only a look at the ``whole``
-    finds damage before it is met, and takes seconds to minutes for years of readings.
+def held(path: Path) -> bool:
+    """Whether a process writes the file now, see ``lock``. Raises StoreError."""
+    beside = path.with_name(path.name + ".lock")
+    with explained(path):
+        if not beside.exists():
+            return False
+        with beside.open("rb") as file:
+            try:
+                fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+            except BlockingIOError:
+                return True
+        return False
 
-    Raises NewerStoreError when it is from a newer version, StoreError when it is damaged or is no
-    data file of Noonpot.
+
+def examine(path: Path, *, whole: bool = True, stop: Signal | None = None) -> None:
+    """Look at a file without touching it; an empty one is all right. Only a look at the ``whole``
+    finds damage before it is met, and takes seconds to minutes for years of readings; ``stop`` ends
+    it.
+
+    Raises NewerStoreError when it is from a newer version, StoreDamagedError when it is damaged or
+    is no data file of Noonpot, StoreError when it cannot be read.
     """
     with reading(path) as db:
+        if stop is not None:
+            db.set_progress_handler(stop.is_set, CHECK_EVERY)
         if not db.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone():
             return
+        with path.open("rb") as file:
+            if file.read(19)[18] not in (1, 2):  # SQLite would take it for a file of its future
+                raise StoreDamagedError(
+                    f"data file {path} is damaged (its header); move it aside and restore a backup"
+                )
         (application,) = db.execute("PRAGMA application_id").fetchone()
         if application != APPLICATION_ID:
-            raise StoreError(f"{path} is not a data file of Noonpot; name another file")
+            raise StoreDamagedError(f"{path} is not a data file of Noonpot; name another file")
         refuse_newer(db, path)
         if not whole:
             return
-        (verdict,) = db.execute("PRAGMA quick_check(1)").fetchone()
+        # The quick check of SQLite leaves out indexes, and there are only small ones here.
+        (verdict,) = db.execute("PRAGMA integrity_check(1)").fetchone()
         if verdict != "ok":
-            raise StoreError(
+            raise StoreDamagedError(
                 f"data file {path} is damaged ({' '.join(verdict.split())}); "
                 "move it aside and restore a backup"
             )

@@ -13,7 +13,8 @@ from math import ceil
 from noonpot.core.curve import Curve
 from noonpot.core.readings import Role
 from noonpot.store.bins import Bins, Extremes, ids
-from noonpot.store.samples import SERIES, STEPS_PER_UNIT
+from noonpot.store.calibrations import Lines
+from noonpot.store.samples import SERIES
 from noonpot.store.timeline import stretches
 
 NARROWEST_S = 10  # the probes of one round may be read some seconds apart
@@ -50,19 +51,20 @@ def curve(
 
 def peak(db: sqlite3.Connection, cooker: str, since: datetime, until: datetime) -> float | None:
     """The highest that the core came to [°C], of several probes the coldest one's."""
-    found = []
+    found, lines = [], Lines(db)
+    pieces = list(lines.pieces(stretches(db, since, until)))
     for series in _cores(db, cooker):
         highest = [
-            value
-            for stretch in stretches(db, since, until)
+            lines.value(series, piece.first, value)
+            for piece in pieces
             for (value,) in db.execute(
                 "SELECT max(value) FROM reading WHERE id BETWEEN ? AND ? AND id & 1023 = ?",
-                (*ids(stretch), series),
+                (*ids(piece), series),
             )
             if value is not None
         ]
         found += [max(highest)] if highest else []
-    return min(found) / STEPS_PER_UNIT if found else None
+    return min(found, default=None)
 
 
 def reached(
@@ -87,11 +89,13 @@ def _last_first(
     db: sqlite3.Connection, query: str, cooker: str, temp_c: float, since: datetime, until: datetime
 ) -> datetime | None:
     found: list[datetime | None] = []
+    lines = Lines(db)
+    pieces = list(lines.pieces(stretches(db, since, until)))
     for series in _cores(db, cooker):
-        steps = temp_c * STEPS_PER_UNIT
         rows = [
-            (stretch, db.execute(query, (steps, *ids(stretch), series)).fetchone())
-            for stretch in stretches(db, since, until)
+            (piece, db.execute(query, (steps, *ids(piece), series)).fetchone())
+            for piece in pieces
+            for steps in [lines.steps(series, piece.first, temp_c)]
         ]
         if any(row["readings"] for _, row in rows):
             hits = [s.span.at(row["tick"]) for s, row in rows if row["tick"] is not None]
@@ -106,13 +110,15 @@ def last_values(
     """The last reading of each probe in a short time: its name, value [°C; W/m²] and time."""
     named = {row["id"]: row["probe"] for row in db.execute("SELECT id, probe FROM series")}
     newest: dict[str, tuple[float, datetime]] = {}
+    lines = Lines(db)
     for stretch in stretches(db, since, until):
         for series, value, number in db.execute(
             "SELECT id & 1023 AS series, value, max(id) FROM reading WHERE id BETWEEN ? AND ?"
             " GROUP BY series",
             ids(stretch),
         ):
-            told = value / STEPS_PER_UNIT, stretch.span.at(number // SERIES)
+            tick = number // SERIES
+            told = lines.value(series, tick, value), stretch.span.at(tick)
             if series in named:
                 newest[named[series]] = told
     for probe, (value, at) in newest.items():
@@ -144,7 +150,7 @@ def _moments(bins: Bins, known: Iterable[tuple[int, Role, str]]) -> Iterator[Mom
         late: dict[Role, float] = {}
         for role, extremes in told.items():
             ordered = sorted((extremes.low, extremes.high), key=lambda pair: pair[1])
-            early[role], late[role] = (value / STEPS_PER_UNIT for value, _ in ordered)
+            early[role], late[role] = (value for value, _ in ordered)
         yield min(times_s), early
         if max(times_s) > min(times_s) and early != late:
             yield max(times_s), late

@@ -66,6 +66,16 @@ def refusal(folder: Path, name: str) -> str | None:
     return note.read_text().strip() if note.exists() else None
 
 
+def waiting(folder: Path, name: str) -> Event | None:
+    """The event of a letter that waits, None when none of this name does that can be read."""
+    if Path(name).name != name:
+        return None
+    try:
+        return _read(folder / f"{name}{SUFFIX}", name)
+    except (OSError, ValueError, RecursionError):
+        return None
+
+
 class FileInbox:
     """The daemon's side of the folder; ``known`` tells whether an event of this uid is stored."""
 

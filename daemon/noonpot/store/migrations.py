@@ -6,8 +6,9 @@ was, so a file is always at one step or the next. Migrations that were released 
 
 import sqlite3
 from collections.abc import Callable, Sequence
+from contextlib import closing
 
-from noonpot.errors import NewerStoreError
+from noonpot.errors import NewerStoreError, StoreDamagedError
 
 Migration = Callable[[sqlite3.Connection], None]
 
@@ -215,6 +216,26 @@ def forecasts_as_given(db: sqlite3.Connection) -> None:
     )
 
 
+def calibrations_of_probes(db: sqlite3.Connection) -> None:
+    """What makes the readings of a probe true, from a tick on: gain times reading plus offset. The
+    readings stay as they are. ``place`` is where the probe answered; ``points`` are what it showed
+    in baths, without any it goes uncorrected.
+    """
+    db.execute(
+        """CREATE TABLE calibration (
+            probe TEXT NOT NULL,
+            tick INTEGER NOT NULL,
+            span INTEGER NOT NULL REFERENCES clock_span,
+            place TEXT NOT NULL,
+            gain REAL NOT NULL CHECK (gain > 0),
+            offset_k REAL NOT NULL,
+            spread_k REAL NOT NULL,
+            points TEXT NOT NULL,
+            PRIMARY KEY (probe, tick)
+        ) WITHOUT ROWID"""
+    )
+
+
 MIGRATIONS: Sequence[Migration] = (
     clock_and_readings,
     cooks_and_events,
@@ -224,6 +245,7 @@ MIGRATIONS: Sequence[Migration] = (
     starts_of_the_daemon,
     repeats_and_latches,
     forecasts_as_given,
+    calibrations_of_probes,
 )
 
 
@@ -233,12 +255,49 @@ def applied(db: sqlite3.Connection) -> list[str]:
     return [row[0] for row in db.execute("SELECT name FROM migration ORDER BY id")] if known else []
 
 
+def check_shape(db: sqlite3.Connection, path: object) -> None:
+    """Raise StoreDamagedError when the tables of a file are not as its migrations made them."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as made:
+        for migration in MIGRATIONS[: len(applied(db))]:
+            migration(made)
+        wanted, found = _shape(made), _shape(db)
+    strange = sorted(table for table in wanted if wanted[table] != found.get(table))
+    if strange:
+        raise StoreDamagedError(
+            f"data file {path} is damaged (the table {strange[0]} is not as it was made); move it "
+            "aside and restore a backup"
+        )
+
+
+def _shape(db: sqlite3.Connection) -> dict[str, list[tuple[object, ...]]]:
+    """The columns and references of every table, as SQLite understands them. Their text would not
+    do: each release may write that in its own way.
+    """
+    tables = db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()
+    return {
+        name: [
+            tuple(row)
+            for what in ("table_xinfo", "foreign_key_list")
+            for row in db.execute(f"SELECT * FROM pragma_{what}(?)", (name,))  # noqa: S608  no input
+        ]
+        for (name,) in tables
+    }
+
+
 def refuse_newer(
     db: sqlite3.Connection, path: object, migrations: Sequence[Migration] = MIGRATIONS
 ) -> None:
-    """Raise NewerStoreError when the file has been through a migration not known here."""
-    known = {migration.__name__ for migration in migrations}
-    unknown = [name for name in applied(db) if name not in known]
+    """Raise NewerStoreError when the file has been through a migration not known here, and
+    StoreDamagedError when it lacks one that came before: then its list of them is damaged.
+    """
+    done = applied(db)
+    known = [migration.__name__ for migration in migrations]
+    unknown = [name for name in done if name not in known]
+    if done[: len(known)] != known[: len(done)]:
+        raise StoreDamagedError(
+            f"{path} does not tell by which steps it came to be (it names {', '.join(done)}): it "
+            "is damaged; move it aside and restore a backup"
+        )
     if unknown:
         raise NewerStoreError(
             f"{path} was written by a newer Noonpot (it knows of {', '.join(unknown)}) and is left "

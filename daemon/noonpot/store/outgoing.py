@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from noonpot.core.readings import Role
-from noonpot.store.samples import STEPS_PER_UNIT
+from noonpot.store.calibrations import Lines
 
 READINGS = "reading"
 EVENTS = "event"
@@ -24,7 +24,7 @@ EVENTS = "event"
 COUNT_UP_TO = 100_000
 
 # Rows of a span of this boot that is not trusted yet, and all after them, wait.
-NEXT_READINGS = """SELECT reading.id AS id, probe, role, cooker, value,
+NEXT_READINGS = """SELECT reading.id AS id, series.id AS series, probe, role, cooker, value,
         (reading.id >> 10) + (SELECT wall_s FROM clock_span
             WHERE first_tick <= reading.id >> 10 ORDER BY first_tick DESC LIMIT 1) AS at_s
     FROM reading CROSS JOIN series ON series.id = reading.id & 1023
@@ -68,7 +68,8 @@ class Outgoing:
             for stream, rows in ((EVENTS, events), (READINGS, readings))
             if rows
         }
-        return [*map(_event_point, events), *map(_reading_point, readings)]
+        lines = Lines(db)
+        return [*map(_event_point, events), *(_reading_point(row, lines) for row in readings)]
 
     def delivered(
         self, db: sqlite3.Connection, sink: str, refused: Sequence[tuple[str, str]], at: str
@@ -85,7 +86,7 @@ class Outgoing:
         )
 
     def rewind(self, db: sqlite3.Connection, reading: int) -> None:
-        """A reading of this id was written now: it must lie ahead of every position."""
+        """A reading of this id was written or corrected: it must lie ahead of every position."""
         db.execute(
             "UPDATE cursor SET position = ? WHERE stream = ? AND position >= ?",
             (reading - 1, READINGS, reading),
@@ -120,13 +121,14 @@ class Outgoing:
         return {"boot": self._boot, "position": position, "limit": limit, "end": END}
 
 
-def _reading_point(row: sqlite3.Row) -> Point:
+def _reading_point(row: sqlite3.Row, lines: Lines) -> Point:
+    value = lines.value(row["series"], row["id"] >> 10, row["value"])
     irradiance = row["role"] == Role.IRRADIANCE
     tags = {"probe": row["probe"], "role": row["role"], "cooker": row["cooker"]}
     return Point(
         "irradiance" if irradiance else "temperature",
         {key: value for key, value in tags.items() if value},
-        {"w_per_m2" if irradiance else "celsius": row["value"] / STEPS_PER_UNIT},
+        {"w_per_m2" if irradiance else "celsius": value},
         row["at_s"] * 1000,
     )
 

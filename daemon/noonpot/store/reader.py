@@ -4,12 +4,13 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 
+from noonpot.core.calibration import Calibration
 from noonpot.core.cook import Cook, Event
 from noonpot.core.curve import Curve
 from noonpot.core.forecast import Forecast
 from noonpot.core.readings import Sample
 from noonpot.ports import Clock
-from noonpot.store import cooks, curves, forecasts, samples
+from noonpot.store import alarms, calibrations, cooks, curves, forecasts, samples
 from noonpot.store.connection import examine, reading
 from noonpot.store.samples import Value
 
@@ -43,6 +44,17 @@ class Reader:
         now = self._clock.moment()
         with reading(self._path) as db:
             return samples.of_probe(db, probe, since, until, self._clock.boot_id, now)
+
+    def raw_of(self, probe: str, since: datetime, until: datetime) -> Sequence[Sample]:
+        """The same, as the probe gave it: no calibration is applied."""
+        now = self._clock.moment()
+        with reading(self._path) as db:
+            return samples.of_probe(db, probe, since, until, self._clock.boot_id, now, raw=True)
+
+    def calibrations(self) -> Mapping[str, Calibration]:
+        """The last calibration of each probe that ever had one."""
+        with reading(self._path) as db:
+            return calibrations.latest(db)
 
     def values_of(self, cooker: str, since: datetime, until: datetime) -> Sequence[Value]:
         """All readings that tell about a cooker, in time order."""
@@ -80,6 +92,13 @@ class Reader:
         """When the core of a cooker first came to a temperature, None when it did not."""
         with reading(self._path) as db:
             return curves.reached(db, cooker, temp_c, since, until)
+
+    def first_told(
+        self, cooker: str, alarm: str, since: datetime, until: datetime
+    ) -> datetime | None:
+        """When an alarm of a cooker was first to be told in a time, None when it was not."""
+        with reading(self._path) as db:
+            return alarms.first_told(db, cooker, alarm, since, until)
 
     def core_below(
         self, cooker: str, temp_c: float, since: datetime, until: datetime

@@ -1,4 +1,6 @@
-"""Readings and faults of the probes: written by the round, read by probe or by cooker."""
+"""Readings and faults of the probes: written by the round as a probe gave them, read by probe or by
+cooker as its calibration makes them.
+"""
 
 import sqlite3
 from collections.abc import Mapping, Sequence
@@ -9,11 +11,11 @@ from noonpot.core.moment import Moment
 from noonpot.core.readings import Fault, FaultKind, Reading, Role, Sample
 from noonpot.core.station import ProbeSpec
 from noonpot.errors import StoreError
+from noonpot.store.calibrations import STEPS_PER_UNIT, Lines
 from noonpot.store.timeline import Span, Stretch, stretches
 
 # The id of a reading is tick * SERIES + series.
 SERIES = 1024
-STEPS_PER_UNIT = 16
 LARGEST = 1e6
 RECOVERED = ""
 
@@ -81,9 +83,19 @@ def write(
 
 
 def of_probe(
-    db: sqlite3.Connection, probe: str, since: datetime, until: datetime, boot: str, now: Moment
+    db: sqlite3.Connection,
+    probe: str,
+    since: datetime,
+    until: datetime,
+    boot: str,
+    now: Moment,
+    *,
+    raw: bool = False,
 ) -> list[Sample]:
-    """Readings, and faults where they changed, in time order; on the monotonic clock of ``now``."""
+    """Readings, and faults where they changed, in time order; on the monotonic clock of ``now``.
+    ``raw`` ones are not corrected.
+    """
+    lines = None if raw else Lines(db)
     series = [row[0] for row in db.execute("SELECT id FROM series WHERE probe = ?", (probe,))]
     found: list[Sample] = []
     for stretch in stretches(db, since, until):
@@ -91,7 +103,12 @@ def of_probe(
         mono_s = span.shift_s(boot, now) - span.zero
         for number in series:
             found += [
-                Reading(probe, span.at(tick), tick + mono_s, value / STEPS_PER_UNIT)
+                Reading(
+                    probe,
+                    span.at(tick),
+                    tick + mono_s,
+                    lines.value(number, tick, value) if lines else value / STEPS_PER_UNIT,
+                )
                 for tick, value in _readings(db, stretch, number)
             ]
             found += [
@@ -103,13 +120,14 @@ def of_probe(
 
 def of_cooker(db: sqlite3.Connection, cooker: str, since: datetime, until: datetime) -> list[Value]:
     """All readings that tell about a cooker, those of shared probes included, in time order."""
+    lines = Lines(db)
     values = [
         Value(
             stretch.span.at(row["tick"]),
             row["series"],
             Role(row["role"]),
             row["cooker"] == "",
-            row["value"] / STEPS_PER_UNIT,
+            lines.value(row["series"], row["tick"], row["value"]),
         )
         for stretch in stretches(db, since, until)
         # A cross join keeps SQLite from going through the readings once for each probe.

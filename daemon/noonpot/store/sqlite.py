@@ -14,7 +14,7 @@ from noonpot.core.moment import Moment, iso
 from noonpot.core.station import ProbeSpec
 from noonpot.core.stationfacts import Absence
 from noonpot.ports import Batch, Clock
-from noonpot.store import alarms, cooks, forecasts, samples, starts, timeline
+from noonpot.store import alarms, calibrations, cooks, forecasts, samples, starts, timeline
 from noonpot.store.connection import explained, lock, open_to_write
 from noonpot.store.migrations import migrate
 from noonpot.store.outgoing import Outgoing, Point
@@ -69,9 +69,14 @@ class Store(Reader):
         self.close()
 
     def register(self, probes: Sequence[ProbeSpec]) -> None:
-        """Make probes known; only readings of these can be written."""
+        """Make probes known; only readings of these can be written. The calibration of a probe that
+        answers at another place by now ends.
+        """
+        now = self._clock.moment()
         with self._writing() as db:
             numbers = samples.register(db, probes)
+            span = timeline.present(db, self._clock.boot_id, now)
+            calibrations.end_moved(db, span, now, probes)
         self._series |= numbers
 
     def write(self, moment: Moment, batch: Batch) -> Sequence[Cook]:
@@ -87,6 +92,9 @@ class Store(Reader):
                 self._outgoing.rewind(db, first)
             for event in batch.events:
                 cooks.add_event(db, span, event)
+            for calibration in batch.calibrations:
+                tick = calibrations.keep(db, span, moment, calibration)
+                self._outgoing.rewind(db, tick * samples.SERIES)
             saved = [cooks.save_cook(db, span, cook) for cook in batch.cooks]
             for record in batch.alarms:
                 alarms.save_record(db, span, moment, record)

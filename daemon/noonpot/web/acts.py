@@ -5,15 +5,17 @@ answered again and happens once: its letter has the id in its name.
 """
 
 import asyncio
+import re
 from collections import OrderedDict
 from collections.abc import Mapping
+from datetime import datetime
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
 from noonpot.core.cook import Event, EventKind
-from noonpot.core.orders import Known, Verb, kind_and_detail
+from noonpot.core.orders import Known, Verb, aim_at, is_turned, kind_and_detail
 from noonpot.core.stationfacts import OWN
 from noonpot.errors import RequestError
 from noonpot.web.answers import Answer, act_id, known_keys, no_cook, refused, text_of, told
@@ -24,6 +26,8 @@ LOOK_S = 0.1
 MOST_REMEMBERED = 500
 OF_STATION = (Verb.ACKNOWLEDGE, Verb.SHELVE)
 LONGEST_LETTER = 120
+LEAST_S = 2e-6
+TIMED = re.compile(r"\d{10}\.\d{6}(?=-)", re.ASCII)
 
 
 class Acts:
@@ -46,8 +50,7 @@ class Acts:
             raise RequestError(404, f"there is no cooker {cooker[:40]!r} to {verb}")
         said = await told(request)
         number = act_id(said)
-        if verb == Verb.MARK and said.get("what") == "turned":
-            known_keys(said, "what")
+        if is_turned(Verb(verb), said):
             kind, detail = EventKind.AIM, self._at_the_sun(cooker)
         else:
             kind, detail = kind_and_detail(Verb(verb), said, self._known)
@@ -66,26 +69,34 @@ class Acts:
         cooker = letter and await run_in_threadpool(self._house.letters.cooker_of, letter)
         if letter is None or cooker is None:
             raise RequestError(404, "nothing was said under this letter, so nothing is taken back")
-        return await self._sent(number, cooker, EventKind.UNDO, {"letter": letter})
+        return await self._sent(number, cooker, EventKind.UNDO, {"letter": letter}, after=letter)
 
     def _at_the_sun(self, cooker: str) -> dict[str, str]:
         """Where a cooker points that was just turned to the sun."""
-        sun = self._house.board.topics.get(f"{cooker}/now", {}).get("sun")
-        if isinstance(sun, Mapping) and sun.get("up") and self._house.board.alive:
-            return {"azimuth": str(sun["azimuth_deg"]), "elevation": str(sun["elevation_deg"])}
-        raise RequestError(
-            409, "where the sun stands is not known now; say azimuth and elevation instead"
-        )
+        board = self._house.board
+        aim = aim_at(board.topics.get(f"{cooker}/now", {}).get("sun")) if board.alive else None
+        if aim is None:
+            raise RequestError(
+                409, "where the sun stands is not known now; say azimuth and elevation instead"
+            )
+        return aim
 
     async def _sent(
-        self, number: str, cooker: str, kind: EventKind, detail: Mapping[str, str]
+        self,
+        number: str,
+        cooker: str,
+        kind: EventKind,
+        detail: Mapping[str, str],
+        after: str = "",
     ) -> Response:
-        """Hand the act in, unless it was before; then see what comes of it."""
+        """Hand the act in, unless it was before, to be taken after a letter that may still wait;
+        then see what comes of it.
+        """
         async with self._turn:
             known = self._letters.get(number) or await self._before(number)
             if known is None:
                 now = self._house.clock.moment().at
-                name = f"{now.timestamp():017.6f}{_ending(number)}"
+                name = f"{_stamp(now, after)}{_ending(number)}"
                 event = Event(cooker, now, kind, detail)
                 await run_in_threadpool(self._house.letters.hand_in, event, name)
                 known = name, f"{cooker}: {kind}"
@@ -119,3 +130,12 @@ class Acts:
 
 def _ending(number: str) -> str:
     return f"-page-{number}"
+
+
+def _stamp(now: datetime, after: str) -> str:
+    """How the name of a letter begins: letters are taken in the order of their names, and a clock
+    that was set back does not matter to that.
+    """
+    before = TIMED.match(after)
+    since_s = float(before[0]) + LEAST_S if before else 0.0
+    return f"{max(now.timestamp(), since_s):017.6f}"

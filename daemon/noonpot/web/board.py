@@ -5,12 +5,12 @@ from collections import deque
 from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
 
+from noonpot.core.payloads import BEAT
 from noonpot.ports import Clock
 
 SILENT_S = 10.0
 LOOK_S = 1.0
 MOST_ALERTS = 100
-BEAT = "beat"
 ALERT = "alert"
 
 Payload = Mapping[str, object]

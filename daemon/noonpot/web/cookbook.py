@@ -26,6 +26,7 @@ VERDICT = ("rating", "crumb", "browning", "text")
 class _Found:
     """What the readings of a cook tell."""
 
+    reached: datetime | None
     done: datetime | None
     peak_core_c: float | None
     small: Curve
@@ -87,6 +88,7 @@ class CookBook:
             "target_c": target_c,
             "started": iso(cook.started_at),
             "loaded": _time(loaded),
+            "reached": _time(found.reached),
             "done": _time(found.done),
             "stopped": _time(cook.stopped_at),
             "peak_core_c": found.peak_core_c,
@@ -106,14 +108,15 @@ class CookBook:
         if known is not None:
             return known
         until, archive = cook.stopped_at or now, self._archive
-        done = peak_c = None
+        reached = done = peak_c = None
         if loaded is not None:
             since = self._in_food(cook, loaded, target_c, until)
             peak_c = archive.peak_core_c(cook.cooker, since, until)
             if target_c is not None:
-                done = archive.core_reached(cook.cooker, target_c, since, until)
+                reached = archive.core_reached(cook.cooker, target_c, since, until)
+            done = archive.first_told(cook.cooker, "done", loaded, until)
         small = archive.curve(cook.cooker, cook.started_at, until, SMALL_POINTS)
-        found = _Found(done, peak_c, small)
+        found = _Found(reached, done, peak_c, small)
         if not cook.running:
             self._found[key] = found
             if len(self._found) > MOST_REMEMBERED:

@@ -49,8 +49,10 @@ class Doors:
         """Whether a passphrase must be chosen first."""
         return self.locked and not self._keys.issue
 
-    def visitor(self, cookie: str) -> Visitor:
-        """Who comes with these cookies (the header)."""
+    def visitor(self, cookie: str, authorization: str = "") -> Visitor:
+        """Who comes with these headers: a person with cookies, or a program with the secret of a
+        read-only link as its bearer token.
+        """
         if not self.locked:
             return Visitor(may_read=True, may_write=True, shared=False, token=self._token(""))
         cookies = _cookies(cookie)
@@ -58,7 +60,7 @@ class Doors:
         if self._signed_in(session):
             token = self._token(session)
             return Visitor(may_read=True, may_write=True, shared=False, token=token)
-        guest = cookies.get(GUEST, "")
+        guest = _bearer(authorization) or cookies.get(GUEST, "")
         shared = bool(guest) and self._keys.link_of(guest) is not None
         return Visitor(may_read=shared, may_write=False, shared=shared, token=self._token(""))
 
@@ -85,6 +87,12 @@ class Doors:
     def _token(self, session: str) -> str:
         """Follows from the session, so that each has its own, and none must be kept."""
         return hmac.new(self._secret, session.encode(), hashlib.sha256).hexdigest()[:32]
+
+
+def _bearer(header: str) -> str:
+    """The token of an Authorization header (RFC 6750), "" when there is none."""
+    scheme, _, token = header.partition(" ")
+    return token.strip() if scheme.lower() == "bearer" else ""
 
 
 def _cookies(header: str) -> dict[str, str]:

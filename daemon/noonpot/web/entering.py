@@ -28,6 +28,7 @@ class Entering:
         self._house = house
         self._doors = doors
         self._tries = Turnstile(house.limits.sign_in, house.life)
+        self._all_tries = Turnstile(house.limits.all_sign_in, house.life)
         self._turn = asyncio.Lock()  # a hash takes 32 MB, so there is one at a time
 
     async def sign_in(self, request: Request) -> Response:
@@ -37,7 +38,7 @@ class Entering:
         passphrase = text_of(said, "passphrase", LONGEST)
         if not self._doors.locked:
             return Answer({"signed_in": True})
-        self._one_try()
+        self._one_try(request)
         async with self._turn:
             right = await run_in_threadpool(self._house.keys.opens, passphrase or "")
         if not right:
@@ -63,7 +64,7 @@ class Entering:
                 "a passphrase cannot be chosen here now; "
                 "'noonpot check --set-passphrase' on the station chooses a new one",
             )
-        self._one_try()
+        self._one_try(request)
         if not hmac.compare_digest(_letters(code or ""), _letters(right)):
             return refused(403, "that is not the code; the log of noonpot tells it")
         try:
@@ -109,8 +110,9 @@ class Entering:
         answer.set_cookie(GUEST, secret, max_age=GUEST_S, httponly=True, samesite="strict")
         return answer
 
-    def _one_try(self) -> None:
-        wait_s = self._tries.wait_s("")  # all together, wherever they come from
+    def _one_try(self, request: Request) -> None:
+        address = request.client.host if request.client else ""
+        wait_s = self._tries.wait_s(address) or self._all_tries.wait_s("")
         if wait_s > 0:
             raise RequestError(429, f"too many tries; try again in {ceil(wait_s)} s")
 

@@ -20,6 +20,7 @@ from noonpot.web.answers import worded
 from noonpot.web.doors import Doors, Visitor
 from noonpot.web.house import House
 from noonpot.web.limits import Turnstile
+from noonpot.web.metrics import PATH as METRICS
 
 TOKEN = "x-noonpot-token"  # noqa: S105  the name of a header
 OPEN_TO_ALL = ("/api/station", "/api/session", "/api/passphrase", "/api/openapi.json")
@@ -58,8 +59,8 @@ class Guard:
                 begun = True
                 headers = MutableHeaders(scope=message)
                 for name, value in SECURITY.items():
-                    headers[name] = value
-                if scope["path"].startswith(("/api/", "/s/")):
+                    headers.setdefault(name, value)  # a report is stricter still
+                if scope["path"].startswith(("/api/", "/s/", METRICS)):
                     headers["cache-control"] = "no-store"
             await send(message)
 
@@ -77,7 +78,9 @@ class Guard:
         self._check_host(headers)
         looks = scope["method"] in ("GET", "HEAD")
         self._check_pace(scope, self._looks if looks else self._acts)
-        visitor = self._doors.visitor(headers.get("cookie", ""))
+        visitor = self._doors.visitor(
+            headers.get("cookie", ""), headers.get("authorization", "") if looks else ""
+        )
         scope.setdefault("state", {})["visitor"] = visitor
         if not looks:
             self._check_origin(headers)
@@ -90,7 +93,7 @@ class Guard:
                     403, "the page is older than this session; load it anew and say it again"
                 )
         path = scope["path"]
-        if path.startswith("/api/") and path not in OPEN_TO_ALL:
+        if path == METRICS or (path.startswith("/api/") and path not in OPEN_TO_ALL):
             _check_visitor(visitor, looks=looks)
         return receive if looks else await self._body(headers, receive)
 

@@ -1,24 +1,28 @@
-"""Routes to what was: curves, cooks, and a cook as a file."""
+"""Routes to what was: curves, cooks, and a cook as a file or a report."""
 
+import asyncio
 from datetime import timedelta
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import HTMLResponse, Response
 
 from noonpot.core.cook import Cook
 from noonpot.core.curve import Curve
 from noonpot.core.moment import iso
 from noonpot.core.names import is_name
 from noonpot.core.recording import VALUES, format_recording
+from noonpot.core.reportframe import POLICY
+from noonpot.core.sheet import sheet
 from noonpot.errors import RequestError
 from noonpot.web.answers import Answer, cook_id, no_cook, when, whole
 from noonpot.web.cookbook import CookBook
 from noonpot.web.house import House
-from noonpot.web.sheet import sheet
 
 USUAL = timedelta(hours=6)
 MOST_POINTS = 4000
+MOST_WAITING = 4
+"""Reports are made one after the other; so many people may wait for theirs."""
 
 
 class History:
@@ -27,6 +31,8 @@ class History:
     def __init__(self, house: House) -> None:
         self._house = house
         self.book = CookBook(house.about, house.archive)
+        self._one_report = asyncio.Lock()
+        self._waiting = 0
 
     async def curve(self, request: Request) -> Response:
         """The lines of a cooker between two times."""
@@ -79,6 +85,19 @@ class History:
         about = self._house.about
         text = await run_in_threadpool(sheet, recording, about.units, about.timezone)
         return _file(text, f"cook-{cook.id}-table.csv")
+
+    async def report(self, request: Request) -> Response:
+        """One cook as a page to read and print, made aside from all other answers."""
+        cook = await self._cook(request)
+        if self._waiting >= MOST_WAITING:
+            raise RequestError(429, "others wait for reports already; try again in a minute")
+        self._waiting += 1
+        try:
+            async with self._one_report:
+                text = await run_in_threadpool(self._house.archive.report, cook.id)
+        finally:
+            self._waiting -= 1
+        return HTMLResponse(text, headers={"content-security-policy": POLICY})
 
     async def _cook(self, request: Request) -> Cook:
         number = cook_id(request)

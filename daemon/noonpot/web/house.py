@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
+from noonpot.core.calibration import Calibration
 from noonpot.core.cook import Cook, Event
 from noonpot.core.curve import Curve
 from noonpot.core.foods import Food
@@ -48,11 +49,14 @@ class Access:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """The data file: its size and what is free around it [bytes], and why it cannot be read."""
+    """The data file: its size, what is free around it, and what waits beside it to be merged
+    [bytes]; and why it cannot be read.
+    """
 
     size: int | None
     free: int | None
     problem: str | None
+    log: int | None = None
 
 
 class Archive(Protocol):
@@ -81,6 +85,11 @@ class Archive(Protocol):
     ) -> datetime | None:
         """When the core of a cooker first came to a temperature."""
 
+    def first_told(
+        self, cooker: str, alarm: str, since: datetime, until: datetime
+    ) -> datetime | None:
+        """When an alarm of a cooker was first to be told between two times."""
+
     def core_below(
         self, cooker: str, temp_c: float, since: datetime, until: datetime
     ) -> datetime | None:
@@ -89,8 +98,16 @@ class Archive(Protocol):
     def last_values(self, since: datetime, until: datetime) -> Mapping[str, tuple[float, datetime]]:
         """The last reading of each probe [°C; W/m²], and when it was."""
 
+    def calibrations(self) -> Mapping[str, Calibration]:
+        """The last calibration of each probe that ever had one."""
+
     def recording(self, cook: int) -> Recording:
         """A cook as a recording. Raises CookError when there is no such cook."""
+
+    def report(self, cook: int) -> str:
+        """The report of a cook as a page of its own; may take seconds. Raises CookError when there
+        is no such cook.
+        """
 
     def card(self) -> Card:
         """How the data file fares; never raises."""
@@ -111,7 +128,7 @@ class Letters(Protocol):
         """The name of a letter of late that has this ending, waiting, refused or done."""
 
     def cooker_of(self, name: str) -> str | None:
-        """The cooker that a letter was about, None for a letter that there is not."""
+        """The cooker that a letter is about, waiting or done; None for one that there is not."""
 
 
 class Planning(Protocol):
@@ -120,8 +137,20 @@ class Planning(Protocol):
     def plan(self, question: Mapping[str, object]) -> Sequence[Mapping[str, object]]:
         """A plan for each cooker asked for; may take half a minute.
 
-        Raises CookError for what cannot be planned, PlanningError when it takes too long.
+        Raises RequestError for what cannot be planned, and when it takes too long.
         """
+
+
+class Rating(Protocol):
+    """Cookers rated elsewhere, because that takes its time. Every method may take a minute, and
+    raises RequestError when there is no answer.
+    """
+
+    def rating(self, cooker: str) -> Mapping[str, object]:
+        """What its cooks and the published tests say of a cooker."""
+
+    def foods(self, cooker: str, sky: str) -> Mapping[str, object]:
+        """All foods in all months under one sky."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +164,7 @@ class House:
     archive: Archive
     letters: Letters
     planning: Planning
+    rating: Rating
     clock: Clock
     life: Clock
     board: Board

@@ -4,19 +4,19 @@ Nothing in there opens a door by itself: of the passphrase there is a slow hash,
 of its secret, which nobody can guess.
 """
 
+import fcntl
 import hashlib
 import hmac
 import json
 import os
 import secrets
-import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from noonpot.errors import StoreError
 
-FILE = "keys.json"
 FOLDER_MODE = 0o700
 FILE_MODE = 0o600
 SHORTEST, LONGEST = 8, 200
@@ -43,13 +43,13 @@ class _Keys:
 
 
 class Keyring:
-    """Reads the file anew when another process has written it. Raises StoreError."""
+    """The keys in ``file``, which has its folder for itself. Reads it anew when another process has
+    written it. Raises StoreError.
+    """
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._keys = _Keys()
-        self._stamp: tuple[int, int] | None = None
-        self._turn = threading.Lock()
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._seen: tuple[tuple[int, int] | None, _Keys] = None, _Keys()
 
     @property
     def issue(self) -> str:
@@ -57,7 +57,8 @@ class Keyring:
         return self._read().salt
 
     def set_passphrase(self, passphrase: str) -> None:
-        """Choose the passphrase, in place of any before. Takes a second or so.
+        """Choose the passphrase, in place of any before, and withdraw all links: who chooses a new
+        one wants nobody in there. Takes a second or so.
 
         Raises ValueError, with what it must be, for one that will not do.
         """
@@ -66,8 +67,9 @@ class Keyring:
                 f"a passphrase has {SHORTEST} to {LONGEST} letters; some words will do"
             )
         salt = secrets.token_hex(16)
-        with self._turn:
-            self._write(replace(self._read(), salt=salt, slow=_slow(passphrase, salt)))
+        slow = _slow(passphrase, salt)
+        with self._held() as folder:
+            self._write(folder, _Keys(salt, slow))
 
     def opens(self, passphrase: str) -> bool:
         """Whether this is the passphrase. Takes a second or so, right or wrong."""
@@ -92,60 +94,91 @@ class Keyring:
         Raises ValueError when there are too many.
         """
         secret = secrets.token_urlsafe(32)
-        with self._turn:
-            keys = self._read()
+        with self._held() as folder:
+            keys = self._read(folder)
             if len(keys.links) >= MOST_LINKS:
                 raise ValueError(f"there are {MOST_LINKS} links already; withdraw one first")
             link = Link(secrets.token_hex(8), label, made, quick(secret))
-            self._write(replace(keys, links=(*keys.links, link)))
+            self._write(folder, replace(keys, links=(*keys.links, link)))
         return link, secret
 
     def withdraw(self, number: str) -> bool:
         """Make a link worthless; False when there is none of this id."""
-        with self._turn:
-            keys = self._read()
+        with self._held() as folder:
+            keys = self._read(folder)
             kept = tuple(link for link in keys.links if link.id != number)
             if len(kept) == len(keys.links):
                 return False
-            self._write(replace(keys, links=kept))
+            self._write(folder, replace(keys, links=kept))
             return True
 
-    def _read(self) -> _Keys:
-        file = self._folder / FILE
+    def _read(self, folder: int | None = None) -> _Keys:
+        """The keys as they are; what is remembered of them will not do in a ``folder`` held."""
+        path = self._file if folder is None else self._file.name
+        seen = self._seen
         try:
-            found = file.stat()
-            stamp = found.st_mtime_ns, found.st_ino
-            if stamp != self._stamp:
-                told = json.loads(file.read_text(encoding="utf-8"))
-                links = tuple(Link(**link) for link in told["links"])
-                self._keys = _Keys(str(told["salt"]), str(told["slow"]), links)
-                self._stamp = stamp
+            with os.fdopen(
+                os.open(path, os.O_RDONLY | os.O_NOFOLLOW, dir_fd=folder), encoding="utf-8"
+            ) as file:
+                found = os.fstat(file.fileno())
+                stamp = found.st_mtime_ns, found.st_ino
+                if folder is not None or stamp != seen[0]:
+                    told = json.loads(file.read())
+                    links = tuple(Link(**link) for link in told["links"])
+                    seen = stamp, _Keys(str(told["salt"]), str(told["slow"]), links)
         except FileNotFoundError:
-            self._keys, self._stamp = _Keys(), None
+            seen = None, _Keys()
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise StoreError(
-                f"{file} cannot be read ({type(error).__name__}); delete it, and choose the "
+                f"{self._file} cannot be read ({type(error).__name__}); delete it, and choose the "
                 "passphrase anew with 'noonpot check --set-passphrase'"
             ) from error
-        return self._keys
+        self._seen = seen
+        return seen[1]
 
-    def _write(self, keys: _Keys) -> None:
-        aside = self._folder / f".{secrets.token_hex(8)}"
+    @contextmanager
+    def _held(self) -> Iterator[int]:
+        """The folder as a descriptor, while no other process or thread changes the keys.
+
+        All goes by the descriptor: the folder stands where others may write, and root sets the
+        passphrase, so a name may lead elsewhere at any moment.
+        """
+        place = self._file.parent
         try:
-            self._folder.mkdir(FOLDER_MODE, parents=True, exist_ok=True)
-            self._folder.chmod(FOLDER_MODE)
-            opened = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, FILE_MODE)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            with suppress(FileExistsError):
+                place.mkdir(FOLDER_MODE)
+            folder = os.open(place, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+        except NotADirectoryError as error:
+            raise StoreError(
+                f"{place} is a link or a file, but must be a folder; look where it came from, and "
+                "remove it"
+            ) from error
+        except OSError as error:
+            raise StoreError(f"{place} cannot be written: {error.strerror}") from error
+        try:
+            fcntl.flock(folder, fcntl.LOCK_EX)  # ends with the descriptor
+            yield folder
+        finally:
+            os.close(folder)
+
+    def _write(self, folder: int, keys: _Keys) -> None:
+        aside = f".{secrets.token_hex(8)}"
+        try:
+            os.fchmod(folder, FOLDER_MODE)
+            opened = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, FILE_MODE, dir_fd=folder)
             with os.fdopen(opened, "w", encoding="utf-8") as file:
                 json.dump(asdict(keys), file)
                 file.flush()
-                os.fsync(file.fileno())
-            if os.geteuid() == 0:  # who keeps house with sudo leaves it to the daemon's user
-                owner = self._folder.parent.stat()
-                os.chown(self._folder, owner.st_uid, owner.st_gid)
-                os.chown(aside, owner.st_uid, owner.st_gid)
-            aside.rename(self._folder / FILE)
+                if os.geteuid() == 0:  # who keeps house with sudo leaves it to the daemon's user
+                    owner = self._file.parent.parent.stat()
+                    os.fchown(folder, owner.st_uid, owner.st_gid)
+                    os.fchown(opened, owner.st_uid, owner.st_gid)
+                os.fsync(opened)
+            os.replace(aside, self._file.name, src_dir_fd=folder, dst_dir_fd=folder)
+            os.fsync(folder)  # what was withdrawn does not come back with the power
         except OSError as error:
-            raise StoreError(f"{self._folder} cannot be written: {error.strerror}") from error
+            raise StoreError(f"{self._file} cannot be written: {error.strerror}") from error
 
 
 def quick(secret: str) -> str:

@@ -18,13 +18,15 @@ class Pace:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The bounds of the page: what one address may look at and do, how often all together may try a
-    passphrase, how many may watch live, and what a body may hold [bytes] and take [s].
+    """The bounds of the page: what one address may look at and do, how often it may try a
+    passphrase, and how often all together, so that no stranger uses up the tries of the others; how
+    many may watch live, and what a body may hold [bytes] and take [s].
     """
 
     look: Pace = Pace(400, 40.0)
     act: Pace = Pace(60, 5.0)
     sign_in: Pace = Pace(5, 5 / 60)
+    all_sign_in: Pace = Pace(40, 0.5)
     viewers: int = 20
     body: int = 64 * 1024
     body_s: float = 10.0

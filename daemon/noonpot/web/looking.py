@@ -11,10 +11,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
+from noonpot.core.calibration import Standing, standing
 from noonpot.core.faultwords import WORDS
 from noonpot.core.foods import target_at
 from noonpot.core.moment import iso
-from noonpot.core.readings import FaultKind
+from noonpot.core.readings import FaultKind, Role
 from noonpot.core.stationfacts import OWN
 from noonpot.errors import RequestError, StoreError
 from noonpot.web.answers import Answer
@@ -100,9 +101,10 @@ class Looking:
                 429, f"{board.viewers} look at this already; close some pages and try again"
             )
         cookie = request.headers.get("cookie", "")
+        token = request.headers.get("authorization", "")
 
         def welcome() -> bool:
-            return self._doors.visitor(cookie).may_read
+            return self._doors.visitor(cookie, token).may_read
 
         async def news() -> AsyncIterator[ServerSentEvent]:
             async for one in board.look(welcome):
@@ -139,7 +141,7 @@ class Looking:
                 },
                 "clock": {"trusted": bool(told.get("clock_trusted")) if told else trusted},
                 "alarms": alarms,
-                "backup": None,
+                "backup": told.get("backup") if told else None,
                 "page": {"viewers": board.viewers, "alive": board.alive},
             }
         )
@@ -164,8 +166,9 @@ class Looking:
         now = self._house.clock.moment().at
         try:
             values = self._house.archive.last_values(now - FRESH, now)
+            known = self._house.archive.calibrations()
         except StoreError:
-            values = {}
+            values, known = {}, {}
         shown: list[dict[str, object]] = []
         for probe in self._house.about.station.probes:
             value, at = values.get(probe.name, (None, None))
@@ -176,6 +179,9 @@ class Looking:
                     "cooker": probe.cooker,
                     "value": value,
                     "time": None if at is None else iso(at),
+                    "calibration": None
+                    if probe.role is Role.IRRADIANCE
+                    else _calibration(standing(known.get(probe.name), probe, now)),
                 }
             )
         return shown
@@ -193,6 +199,11 @@ def visitor_of(request: Request) -> Visitor:
     if not isinstance(found, Visitor):
         raise TypeError
     return found
+
+
+def _calibration(stands: Standing) -> dict[str, object]:
+    at = None if stands.at is None else iso(stands.at)
+    return {"time": at, "due": stands.due, "words": stands.words}
 
 
 def _faults_of(state: Payload) -> list[tuple[str, str]]:

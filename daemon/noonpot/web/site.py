@@ -21,7 +21,9 @@ from noonpot.web.guard import Guard
 from noonpot.web.history import History
 from noonpot.web.house import House
 from noonpot.web.looking import Looking
+from noonpot.web.metrics import PATH, Metrics
 from noonpot.web.plans import Plans
+from noonpot.web.ratings import Ratings
 
 OPENAPI = Path(__file__).with_name("openapi.json")
 SAID = {404: "there is nothing here; see /api/openapi.json", 405: "that cannot be done here"}
@@ -37,9 +39,10 @@ def site(house: House) -> ASGIApp:
 
 
 def routes(house: House, doors: Doors) -> list[BaseRoute]:
-    """Every route; openapi.json describes those below /api."""
+    """Every route; openapi.json describes those below /api, and /metrics."""
     history, looking = History(house), Looking(house, doors)
     acts, entering, plans = Acts(house, history.book), Entering(house, doors), Plans(house)
+    ratings = Ratings(house)
     static = StaticFiles(directory=house.static, check_dir=False)
 
     async def index(request: Request) -> Response:
@@ -51,6 +54,8 @@ def routes(house: House, doors: Doors) -> list[BaseRoute]:
         Route("/api/live", looking.live, methods=["GET"]),
         Route("/api/health", looking.health, methods=["GET"]),
         Route("/api/cookers/{cooker}/curve", history.curve, methods=["GET"]),
+        Route("/api/cookers/{cooker}/rating", ratings.rating, methods=["GET"]),
+        Route("/api/cookers/{cooker}/foods", ratings.foods, methods=["GET"]),
         Route("/api/cookers/{cooker}/{verb}", acts.act, methods=["POST"]),
         Route("/api/undo", acts.undo, methods=["POST"]),
         Route("/api/plan", plans.plan, methods=["POST"]),
@@ -59,6 +64,7 @@ def routes(house: House, doors: Doors) -> list[BaseRoute]:
         Route("/api/cooks/{cook}/curve", history.cook_curve, methods=["GET"]),
         Route("/api/cooks/{cook}/recording.csv", history.recording, methods=["GET"]),
         Route("/api/cooks/{cook}/table.csv", history.table, methods=["GET"]),
+        Route("/api/cooks/{cook}/report.html", history.report, methods=["GET"]),
         Route("/api/session", entering.sign_in, methods=["POST"]),
         Route("/api/session", entering.sign_out, methods=["DELETE"]),
         Route("/api/passphrase", entering.choose, methods=["POST"]),
@@ -66,6 +72,7 @@ def routes(house: House, doors: Doors) -> list[BaseRoute]:
         Route("/api/shares", entering.share, methods=["POST"]),
         Route("/api/shares/{share}", entering.withdraw, methods=["DELETE"]),
         Route("/api/openapi.json", _openapi, methods=["GET"]),
+        Route(PATH, Metrics(house).metrics, methods=["GET"]),
         Route("/s/{secret}", entering.follow, methods=["GET"]),
         Route("/", index, methods=["GET"]),
         Mount("/static", static),

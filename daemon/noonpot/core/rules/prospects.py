@@ -129,12 +129,12 @@ def is_over(case: Case) -> bool:
 
 
 def percent(share: float) -> str:
-    """A chance for people.
+    """A chance for people. Nothing is certain that is yet to come.
 
-    >>> percent(0.123), percent(0.004)
-    ('12 %', '0 %')
+    >>> percent(0.123), percent(0.004), percent(0.999)
+    ('12 %', '1 %', '99 %')
     """
-    return f"{100 * share:.0f} %"
+    return f"{min(max(100 * share, 1.0), 99.0):.0f} %"
 
 
 RULES = {"soon": soon, "sky": sky, "rescue": rescue}

@@ -3,7 +3,7 @@
 from noonpot.core.alarms import Condition
 from noonpot.core.alert import Priority
 from noonpot.core.policy import AlarmPolicy
-from noonpot.core.stationfacts import Absence, Silent, StationCase, StoreTrouble
+from noonpot.core.stationfacts import Absence, Backup, Mended, Silent, StationCase, StoreTrouble
 from noonpot.core.wording import PHONE_LENGTH
 
 HOUR_S = 3600.0
@@ -36,6 +36,8 @@ def storage(case: StationCase) -> Condition:
     survey, limits = case.facts.survey, case.limits
     if case.facts.trouble is not None:
         subject, words = case.facts.trouble.value, TROUBLES[case.facts.trouble]
+    elif case.facts.mended is not None:
+        subject, words = "mended", _mended(case, case.facts.mended)
     elif survey is None or survey.free_mb is None:
         return Condition(active=None)
     elif survey.free_mb < limits.free_mb + case.deadband("storage"):
@@ -60,9 +62,41 @@ def storage(case: StationCase) -> Condition:
             f"{survey.wal_mb:.0f} MB wait to be merged into the data file. End whatever else reads "
             "that file, or restart Noonpot."
         )
+    elif survey.backup is not None and survey.backup.damaged:
+        subject = "unsound"
+        words = (
+            "the data file is damaged, which the backup found. Restart Noonpot when nothing cooks: "
+            "it goes on from the last good backup."
+        )
+    elif survey.backup is not None and _overdue(case, survey.backup):
+        subject, words = "no-backup", _no_backup(case, survey.backup)
     else:
         return Condition(active=False)
     return Condition(active=True, subject=subject, text=_said(case, words))
+
+
+def _mended(case: StationCase, mended: Mended) -> str:
+    came = "a new one is begun"
+    if mended.restored is not None:
+        came = f"that of {case.wording.day_and_clock(mended.restored)} is in its place"
+    return (
+        f"data file damaged, {came}. It may not know of your cook: look at the food, start it "
+        f"again. Old file: {mended.kept}."
+    )
+
+
+def _overdue(case: StationCase, backup: Backup) -> bool:
+    """Whether the backup fails, and has for long; one that was never made is missed at once."""
+    if not backup.problem or not case.facts.clock_trusted:
+        return False
+    age_s = None if backup.at is None else (case.facts.at - backup.at).total_seconds()
+    return age_s is None or age_s >= case.limits.backup_days * DAY_S
+
+
+def _no_backup(case: StationCase, backup: Backup) -> str:
+    for_ = "yet" if backup.at is None else f"since {case.wording.day_and_clock(backup.at)}"
+    reason = backup.problem.partition(";")[0].rstrip(".")
+    return f"no backup {for_}: {reason}. 'noonpot backup' tells more."
 
 
 TROUBLES = {
@@ -70,6 +104,8 @@ TROUBLES = {
     "Free some space; alarms go on.",
     StoreTrouble.UNWRITABLE: "the card can no longer be written (worn out?): readings are kept in "
     "memory only. Replace it; alarms go on.",
+    StoreTrouble.DAMAGED: "the data file is damaged: readings are kept in memory only. Restart "
+    "Noonpot: it goes on from the last good backup; alarms go on.",
     StoreTrouble.OTHER: "the data file cannot be written: readings are kept in memory only. See "
     "'journalctl -u noonpot'; alarms go on.",
 }

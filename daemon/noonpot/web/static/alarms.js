@@ -55,7 +55,7 @@ export function alarmList(alarms, above = null) {
   return h('ul', { class: 'alarms' }, shown.map((alarm) => {
     const rings = alarm.state === 'unacknowledged';
     const answered = alarm.state === 'acknowledged' || alarm.state === 'shelved';
-    const later = rings && !SAFETY.has(alarm.alarm);
+    const later = rings && (alarm.may_shelve ?? !SAFETY.has(alarm.alarm));
     return h('li', { class: `alarm ${alarm.priority} ${rings ? 'rings' : ''}` },
       h('p', { class: 'kind' }, h('span', { 'aria-hidden': 'true' }, SHAPES[alarm.priority] ?? '●'),
         [` ${alarm.priority}: ${alarm.alarm.replaceAll('-', ' ')}`, STATES[alarm.state],

@@ -1,6 +1,5 @@
 // What the station is asked, and told. Every error is a sentence for a person.
 
-const PATIENCE_MS = 10_000;
 const SENDING_MS = 35_000; // a plan may take half a minute
 let token = '';
 
@@ -15,9 +14,9 @@ export class Refusal extends Error {
   }
 }
 
-async function ask(method, path, body, again = false) {
+async function ask(method, path, body, wait = SENDING_MS, again = false) {
   const sent = { method, headers: { Accept: 'application/json' }, cache: 'no-store' };
-  sent.signal = AbortSignal.timeout(method === 'GET' ? PATIENCE_MS : SENDING_MS);
+  sent.signal = AbortSignal.timeout(wait);
   if (method !== 'GET') {
     sent.headers['X-Noonpot-Token'] = token;
     sent.headers['Content-Type'] = 'application/json';
@@ -34,13 +33,13 @@ async function ask(method, path, body, again = false) {
   if (answer.status === 403 && method !== 'GET' && !again) {
     const before = token; // a server that has started anew has another
     await station();
-    if (token !== before) return ask(method, path, body, true);
+    if (token !== before) return ask(method, path, body, wait, true);
   }
   throw new Refusal(answer.status,
     said?.error ?? `The station answered ${answer.status}; try again.`);
 }
 
-export const get = (path) => ask('GET', path);
+export const get = (path, wait = 10_000) => ask('GET', path, null, wait);
 export const post = (path, body) => ask('POST', path, body);
 export const remove = (path, body) => ask('DELETE', path, body);
 

@@ -5,6 +5,7 @@ export const GLARE = 'Stand behind the cooker, in its shadow. Never look into th
 export const HOT = 'Gloves on: pot, glass and mirrors burn. Open the lid away from your face.';
 export const SECOND = 'This food can make people ill: check it with a second thermometer, in its '
   + 'coldest spot, before anybody eats.';
+export const COVER = 'Hot: gloves; cover it or turn it away.';
 export const ALONE = 'Never rely on Noonpot alone. No message means nothing: look at the food.';
 
 /** Alarms about people's health: they cannot be put off. */

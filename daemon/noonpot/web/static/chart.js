@@ -22,7 +22,8 @@ function library() {
 }
 
 /** How a place on the x axis reads: a time of day, or the time since loading. */
-export const reads = (spec, x) => (spec.since ? `${x < 0 ? '−' : ''}${span(x)}` : clock(x));
+export const reads = (spec, x) => (spec.since
+  ? `${x < 0 ? '−' : ''}${span(x)}` : (spec.clock ?? clock)(x));
 
 /** All curves on one axis of x. A table of its own for each, so that none gets gaps of another. */
 function joined(uPlot, { curves, reads: own }) {
@@ -46,7 +47,8 @@ function extent(spec) {
  * `spec`: `label` (what it shows, in words), `curves` [{ name, kind, time [s], values [°C],
  * ink?, dash? }] of which those of kind "low" and "high" span the fan, `target` [°C], `marks`
  * [{ at, name }], `since` (x counts from loading), `reads` (values that are no temperatures, in
- * words), `height` [px], `zoom`, `empty` (words). */
+ * words), `clock` (how a time reads, if not as the viewer's), `height` [px], `zoom`, `empty`
+ * (words). */
 export class Chart {
   constructor(spec) {
     this.spec = spec;
@@ -100,6 +102,7 @@ export class Chart {
   }
 
   #drawSimply(empty) {
+    if (!empty) styled('/static/views.css');
     this.plot?.destroy();
     this.plot = null;
     const { curves, target, height = 220, label, empty: words } = this.spec;

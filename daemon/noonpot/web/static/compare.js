@@ -4,8 +4,8 @@ import { get } from './api.js';
 import { Chart } from './chart.js';
 import { h } from './dom.js';
 import { section, table } from './forms.js';
-import { ending, named } from './cooks.js';
-import { dateOf, seconds, span } from './time.js';
+import { ending, named, took } from './cooks.js';
+import { dateOf, seconds } from './time.js';
 import { degrees, kilograms } from './units.js';
 
 const INKS = ['c1', 'c2', 'c3', 'c4', 'c5', 'c6'];
@@ -23,9 +23,6 @@ function overlay(cooks, curves, key, words) {
     }) });
 }
 
-const took = (cook) => (cook.done && cook.loaded
-  ? span(seconds(cook.done) - seconds(cook.loaded)) : '–');
-
 export function open(place, _, query) {
   const ids = (query.get('ids') ?? '').split(',').filter((id) => /^\d+$/.test(id))
     .slice(0, INKS.length);
@@ -41,10 +38,12 @@ export function open(place, _, query) {
         `Nothing was put in at cook ${empty.join(', ')}: it is counted from its start.`)] : []),
       section('Core', charts[0].element), section('Pot', charts[1].element),
       section('The cooks', table('The cooks',
-        ['cook', 'what', 'cooker', 'day', 'how much', 'took', 'core up to', 'ended'],
+        ['cook', 'what', 'cooker', 'day', 'how much', 'to its target',
+          'until done', 'core up to', 'ended'],
         cooks.map((cook) => [h('a', { href: `#/cooks/${cook.id}` }, `${cook.id}`),
           named({ ...cook, mass_kg: null }), cook.cooker, dateOf(cook.started),
-          kilograms(cook.mass_kg) || '–', took(cook), degrees(cook.peak_core_c),
+          kilograms(cook.mass_kg) || '–', took(cook, cook.reached), took(cook, cook.done),
+          degrees(cook.peak_core_c),
           ending(cook)]))));
   };
   const body = h('div', {}, h('p', { class: 'quiet' }, 'Looking …'));

@@ -36,7 +36,7 @@ const happened = ({ time, kind, detail }) => h('li', {},
 function curveOf(cook, curve, marks) {
   const line = (kind, name, key) => ({ kind, name, time: curve.time, values: curve[key] });
   const core = line('core', 'core', 'core_c');
-  const load = cook.events.find(({ kind }) => kind === 'load');
+  const load = cook.events.findLast(({ kind }) => kind === 'load');
   if (load) core.values = from(core, seconds(load.time));
   return new Chart({
     label: `${named(cook)} in ${cook.cooker}: pot and core from ${clockOf(cook.started)} on; ${
@@ -76,6 +76,8 @@ export function open(place, id) {
           known(cook.peak_core_c) ? ` · core up to ${degrees(cook.peak_core_c)}` : ''}`),
         h('section', { class: 'card' }, chart.element,
           h('p', { class: 'row files' },
+            h('a', { class: 'button', href: `${files}report.html`, target: '_blank', rel: 'noopener' },
+              'Report'),
             h('a', { class: 'button', href: `${files}recording.csv`, download: true }, 'Recording'),
             h('a', { class: 'button', href: `${files}table.csv`, download: true }, 'Table'),
             h('button', { type: 'button', onclick: () => savePicture(chart, cook) }, 'Picture'),

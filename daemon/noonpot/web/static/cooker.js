@@ -3,15 +3,18 @@
 import { about, get } from './api.js';
 import { alarmList, ringing } from './alarms.js';
 import { buttons } from './buttons.js';
-import { cautionOf, GLARE, HOT, SECOND } from './cautions.js';
+import { cautionOf, COVER, GLARE, HOT, SECOND } from './cautions.js';
 import { Chart } from './chart.js';
 import { dial } from './dial.js';
 import { h, swap, write } from './dom.js';
+import { doubted, learn, trouble } from './doubts.js';
+import { chance, fits, holdOf, lastMoment, skyWords } from './foresight.js';
 import { alarmsOf, link, timeNow, topic } from './live.js';
 import { clockOf, from, isoOf, seconds, span } from './time.js';
-import { bare, degrees, kilograms, known, percent, unitNow } from './units.js';
+import { bare, degrees, kilograms, known, unitNow } from './units.js';
 
 const OLD_S = 180;
+const BURNS_C = 60; // a pot that nobody should touch, though nothing cooks in it
 const TURN_DEG = 10; // from here on somebody may go and turn it, told to or not
 const BEFORE_S = 2 * 3600;
 const AFTER_S = 3600; // so much of the fan is shown beyond its late end
@@ -21,29 +24,6 @@ const PARTS = ['stage', 'advice', 'care', 'alarms', 'core', 'others', 'chance', 
   'sun', 'acts'];
 const COLUMNS = ['pot_c', 'core_c', 'ambient_c'];
 const none = () => ({ time: [], pot_c: [], core_c: [], ambient_c: [] });
-
-/** The light of the sky in words; the borders lie between the kinds of sky that a plan knows. */
-function skyWords(index) {
-  if (!known(index)) return '';
-  const kind = index >= 0.9 ? 'clear' : index >= 0.7 ? 'thin cloud'
-    : index >= 0.425 ? 'broken cloud' : 'overcast';
-  return `${kind}, ${Math.min(100, Math.round(index * 100))} % of a clear sky's light`;
-}
-
-/** Whether a forecast is about what is in the pot now. */
-const fits = (forecast, cook) =>
-  Boolean(forecast && cook?.loaded_at && forecast.time >= cook.loaded_at);
-
-const reached = (forecast) => forecast.p_done === 1 && forecast.done_p10 === forecast.done_p90;
-
-/** Chance and time, in one line. */
-function chance(forecast) {
-  if (reached(forecast)) return `Its target was reached at ${clockOf(forecast.done_p50)}.`;
-  const odds = `Chance ${percent(forecast.p_done)}`;
-  if (!forecast.done_p50) return `${odds}: not today, as it looks.`;
-  return `${odds}; if so about ${clockOf(forecast.done_p50)}, between ${
-    clockOf(forecast.done_p10)} and ${clockOf(forecast.done_p90)} eight times in ten.`;
-}
 
 export class Cooker {
   constructor(name) {
@@ -96,6 +76,7 @@ export class Cooker {
       this.drawn = performance.now();
       this.chart.show(this.#spec(now, fits(forecast, now?.cook) ? forecast : null));
     }
+    learn(now?.faults, () => this.update());
   }
 
   #grow(now) {
@@ -120,7 +101,7 @@ export class Cooker {
       && state !== 'suppressed');
     this.element.classList.toggle('old', old);
     const stage = !now ? 'not heard yet' : !cook ? 'resting' : done ? 'done'
-      : inPot ? 'cooking' : 'heating up';
+      : inPot ? 'cooking' : cook.emptied ? 'taken out' : 'heating up';
     const food = cook && [cook.food || 'food without a name', kilograms(cook.mass_kg)]
       .filter(Boolean).join(', ');
     write(parts.stage, [food, stage, old && now && `as of ${clockOf(now.time)}`]
@@ -131,10 +112,11 @@ export class Cooker {
     swap(parts.alarms, [key, now?.advice_alarm, about.viewer.may_write], () =>
       alarmList(alarms, now?.advice_alarm));
     this.#numbers(now, cook, forecast);
-    write(parts.chance, forecast ? chance(forecast) : '');
+    this.odds = forecast ? chance(forecast, cook, done) : '';
+    write(parts.chance, this.odds);
     const blind = inPot && now.core_c === null && !forecast?.core_estimated;
     swap(parts.trouble, [now?.faults, blind], () => trouble(now?.faults ?? [], blind));
-    swap(parts.more, [forecast?.reasons, forecast?.rescue_at, forecast?.clear_sky_index,
+    swap(parts.more, [forecast?.reasons, lastMoment(forecast), forecast?.clear_sky_index,
       forecast?.core_estimated, now?.safety, now?.sun?.up, unitNow()], () => facts(now, forecast));
     swap(parts.sun, [now?.sun, now?.aim], () => now && dial(now, about.declination_deg));
     const hot = !known(cook?.loading_pot_c) || now.pot_c >= cook.loading_pot_c;
@@ -149,13 +131,22 @@ export class Cooker {
     const inside = Boolean(cook?.loaded_at);
     const guess = forecast?.core_estimated ? forecast.curve[0]?.core_p50 : null;
     const main = inside ? now.core_c ?? guess : now?.pot_c;
-    const name = !inside ? 'pot' : known(now.core_c) || !known(guess) ? 'core' : 'core, estimated';
-    swap(parts.core, [main, name, unitNow()], () => [
-      h('p', { class: 'big' }, big(main)), h('p', { class: 'what' }, name)]);
-    swap(parts.others, [now, unitNow()], () => [
-      inside ? pair('pot', now.pot_c) : pair('core probe', now?.core_c),
+    const guessed = inside && !known(now.core_c) && known(guess);
+    const name = !inside ? 'pot' : guessed ? 'core, estimated' : 'core';
+    const source = inside && !guessed ? 'core' : 'pot';
+    const doubts = { pot: doubted(now?.faults, 'pot'), core: doubted(now?.faults, 'core') };
+    const marks = (role, c) => (doubts[role] && known(c) ? ', not believed' : '');
+    swap(parts.core, [main, name, doubts, unitNow()], () => {
+      const doubt = marks(source, main);
+      return [h('p', { class: doubt ? 'big doubted' : 'big' }, big(main)),
+        h('p', { class: 'what' }, `${name}${doubt}`)];
+    });
+    swap(parts.others, [now, doubts, unitNow()], () => [
+      inside ? pair('pot', now.pot_c, marks('pot', now.pot_c))
+        : pair('core probe', now?.core_c, marks('core', now?.core_c)),
       known(cook?.loading_pot_c) && !inside && pair('pot to load', cook.loading_pot_c),
-      known(cook?.target_c) && pair('core when done', cook.target_c),
+      known(cook?.target_c)
+        && pair(holdOf(cook) ? `core, for ${span(cook.hold_s)}` : 'core when done', cook.target_c),
       known(now?.ambient_c) && pair('outside', now.ambient_c)]);
   }
 
@@ -170,7 +161,7 @@ export class Cooker {
     if (now?.cook?.loaded_at) core.values = from(core, seconds(now.cook.loaded_at));
     return {
       label: now ? `${this.name}: pot ${degrees(now.pot_c)}, core ${degrees(now.core_c)}. ${
-        forecast ? chance(forecast) : ''}` : this.name,
+        this.odds}` : this.name,
       height: 230,
       target: now?.cook?.target_c ?? null,
       curves: [line('pot', 'pot', 'pot_c'), core,
@@ -191,19 +182,15 @@ export class Cooker {
 function cautions(now, alarms) {
   const asked = ringing(alarms).map(({ alarm }) => cautionOf(alarm));
   if (now?.misaim_deg > TURN_DEG && now.cook) asked.push(GLARE);
+  if (now?.pot_c >= BURNS_C && !now.cook) asked.push(COVER);
   const risky = now?.cook?.loaded_at && now.cook.hazardous !== false && asked.includes(HOT);
   return [...new Set(asked), risky ? SECOND : ''].filter(Boolean).join(' ');
 }
 
 const big = (c) => (known(c) ? [`${bare(c)}`, h('small', {}, ` °${unitNow()}`)] : ['–']);
-const pair = (name, c) => h('p', {}, h('b', {}, degrees(c)), h('span', { class: 'what' }, name));
-
-function trouble(faults, blind) {
-  const probes = faults.map(({ probe, fault, since }) => h('li', {}, `▲ Probe ${probe}: ${
-    fault.replaceAll('-', ' ')} since ${clockOf(since)}. What it shows is not believed.`));
-  if (blind) probes.push(h('li', {}, '▲ The core is not known: measure it by hand.'));
-  return probes.length ? h('ul', { class: 'warn' }, probes) : null;
-}
+const pair = (name, c, doubt = '') => h('p', {},
+  h('b', { class: doubt ? 'doubted' : null }, degrees(c)),
+  h('span', { class: 'what' }, `${name}${doubt}`));
 
 function facts(now, forecast) {
   const list = [];
@@ -215,10 +202,7 @@ function facts(now, forecast) {
       ? ` (${span(safety.unseen_s)} unseen)` : ''}; ${span(safety.limit_s)} is the limit.`);
   }
   if (safety?.safe) say('It was hot for long enough to be safe, where the probe is.');
-  if (forecast?.rescue_at) {
-    say(`If it goes poorly, move it to another heat by ${clockOf(forecast.rescue_at)} ${
-      forecast.rescue_because === 'meal' ? 'to be in time for the meal.' : 'or discard it.'}`);
-  }
+  say(lastMoment(forecast));
   if (forecast && now?.sun?.up !== false) say(skyWords(forecast.clear_sky_index)
     && `Sky: ${skyWords(forecast.clear_sky_index)}.`);
   if (forecast?.core_estimated) say('No probe is in this food: its core is an estimate.');

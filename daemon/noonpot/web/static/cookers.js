@@ -4,6 +4,8 @@ import { about, get } from './api.js';
 import { h } from './dom.js';
 import { section, table } from './forms.js';
 import { named, small } from './cooks.js';
+import { foods } from './foods.js';
+import { rated } from './rates.js';
 import { dateOf, seconds, span } from './time.js';
 import { degrees, known } from './units.js';
 
@@ -38,7 +40,7 @@ function hottest(cooks) {
   return pots.length ? degrees(Math.max(...pots)) : '–';
 }
 
-function card(cooker, cooks) {
+function card(cooker, cooks, rating) {
   const loaded = cooks.filter(({ loaded: at }) => at);
   const done = loaded.filter(({ done: at }) => at).length;
   const words = !cooks.length
@@ -52,6 +54,7 @@ function card(cooker, cooks) {
       h('dt', {}, 'Forgives'),
       h('dd', {}, `half the light is lost ${Math.round(cooker.acceptance_deg)}° beside the sun`),
       h('dt', {}, 'Hottest pot'), h('dd', {}, hottest(cooks))),
+    rating, foods(cooker),
     cooks.length > 0 && table(`What ${cooker.name} has cooked`,
       ['food', 'cooks', 'done', 'usually takes', 'between', 'liked'], byFood(loaded)),
     cooks.length > 0 && h('ul', { class: 'cooks' }, cooks.slice(0, LAST).map((cook) =>
@@ -64,9 +67,12 @@ export function open(place) {
   const body = h('div', {}, h('p', { class: 'quiet' }, 'Looking …'));
   place.replaceChildren(h('h1', {}, 'Cookers'), body, h('p', { class: 'quiet' },
     `Water boils at ${degrees(about.boiling_c)} here: food that cooks in water gets no hotter.`));
+  let turn = Promise.resolve(); // one rating after the other
   Promise.all(about.cookers.map(async (cooker) => {
+    const [rating, done] = rated(cooker, turn);
+    turn = done;
     const { cooks } = await get(`/api/cooks?cooker=${cooker.name}&limit=${ASKED}`);
-    return card(cooker, cooks);
+    return card(cooker, cooks, rating);
   })).then((cards) => body.replaceChildren(...cards),
     (refusal) => body.replaceChildren(h('p', { class: 'error' }, refusal.message)));
 }

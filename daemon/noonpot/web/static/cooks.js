@@ -13,14 +13,17 @@ const MOST_COMPARED = 6;
 export const named = (cook) => [(cook.food || 'food without a name').replaceAll('-', ' '),
   kilograms(cook.mass_kg)].filter(Boolean).join(', ');
 
-/** How it ended, in words. */
+/** How long it took from loading to a moment, a dash where one of them is not known. */
+export const took = ({ loaded }, at) =>
+  (at && loaded ? span(seconds(at) - seconds(loaded)) : '–');
+
+/** How it ended, in words. To touch the target is not yet to be done. */
 export function ending(cook) {
-  if (cook.done && cook.loaded) {
-    return `done after ${span(seconds(cook.done) - seconds(cook.loaded))}`;
-  }
-  if (cook.done) return 'done';
-  if (!cook.loaded) return cook.stopped ? 'nothing was put in' : 'heating up';
-  return cook.stopped ? 'not done' : 'cooking';
+  if (!cook.loaded) return cook.done ? 'done' : cook.stopped ? 'nothing was put in' : 'heating up';
+  if (cook.done) return `done after ${took(cook, cook.done)}`;
+  if (!cook.reached) return cook.stopped ? 'not done' : 'cooking';
+  const touched = `target reached after ${took(cook, cook.reached)}`;
+  return cook.stopped ? `${touched}, never found done` : `cooking, ${touched}`;
 }
 
 export const stars = (rating) => (rating ? '★'.repeat(rating) + '☆'.repeat(5 - rating) : '');

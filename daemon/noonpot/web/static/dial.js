@@ -4,7 +4,7 @@ import { h, s } from './dom.js';
 import { bearing, known, turnBetween } from './units.js';
 
 const ENOUGH_DEG = 3; // nobody aims by hand any better
-const HEMISPHERE = ['N', 'E', 'S', 'W'];
+const COMPASS = ['N', 'E', 'S', 'W'];
 
 const spot = (azimuth, radius) => {
   const angle = (azimuth * Math.PI) / 180;
@@ -23,7 +23,7 @@ function drawn(sun, aim) {
   const by = sun && aim ? turnBetween(aim.azimuth_deg, sun.azimuth_deg) : 0;
   return s('svg', { class: 'dial', viewBox: '-60 -60 120 120', 'aria-hidden': 'true' },
     s('circle', { class: 'ring', r: 48 }),
-    HEMISPHERE.map((letter, i) => {
+    COMPASS.map((letter, i) => {
       const [x, y] = spot(i * 90, 54);
       return s('text', { x, y }, letter);
     }),

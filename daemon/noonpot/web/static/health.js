@@ -6,7 +6,7 @@ import { h, swap } from './dom.js';
 import { section } from './forms.js';
 import { alarmsOf, link, listen } from './live.js';
 import { shares } from './shares.js';
-import { clockOf } from './time.js';
+import { clockOf, when } from './time.js';
 import { degrees, known, unitNow } from './units.js';
 
 const AGAIN_MS = 15_000;
@@ -23,12 +23,15 @@ function reading({ role, value }) {
 const ROLES = { ambient: 'air outside', irradiance: 'sunlight' };
 
 function probes(list) {
-  return h('ul', { class: 'probes' }, list.map(({ name, role, cooker, value, time, fault, cure }) =>
-    h('li', {},
+  return h('ul', { class: 'probes' }, list.map((probe) => {
+    const { name, role, cooker, value, time, fault, cure, calibration } = probe;
+    return h('li', {},
       h('span', {}, h('b', {}, name), ` ${ROLES[role] ?? role}${cooker ? ` of ${cooker}` : ''}`),
       h('span', {}, reading({ role, value }), h('small', {}, ` ${clockOf(time)}`)),
       fault && h('p', { class: 'error' },
-        `▲ ${[fault.replaceAll('-', ' '), cure].filter(Boolean).join(': ')}`))));
+        `▲ ${[fault.replaceAll('-', ' '), cure].filter(Boolean).join(': ')}`),
+      calibration && h('p', { class: 'quiet' }, calibration.words));
+  }));
 }
 
 function parts({ health, store, clock, backup }) {
@@ -42,7 +45,9 @@ function parts({ health, store, clock, backup }) {
       size(store.free_bytes)} free.`),
     (health?.channels ?? []).map(({ channel, problem }) =>
       line(!problem, problem ? `${channel}: ${problem}` : `${channel}: messages get through.`)),
-    backup && line(!backup.problem, backup.problem ?? `Copied away at ${clockOf(backup.time)}.`));
+    backup && line(!backup.problem, `${backup.time
+      ? `Last backup ${when(backup.time, health?.time)}` : 'No backup yet'}${
+      backup.problem ? `; the next one failed: ${backup.problem}.` : '.'}`));
 }
 
 function counts(health) {

@@ -40,5 +40,6 @@ export function lines(curves, { height = 60, target = null, label = '' } = {}) {
     role: label ? 'img' : null, 'aria-label': label || null, 'aria-hidden': label ? null : 'true',
   },
   target !== null && s('path', { class: 'target', d: `M0 ${y(target)}H${WIDTH}` }),
-  seen.map((curve) => s('path', { class: curve.kind, d: path(curve.time, curve.values, x, y) })));
+  seen.map((curve) =>
+    s('path', { class: curve.kind, fill: 'none', d: path(curve.time, curve.values, x, y) })));
 }

@@ -61,7 +61,7 @@ function lost(why) {
   waitMs = Math.min(waitMs * 2, LONGEST_WAIT_MS);
 }
 
-/** Connect, or do it again at once. Somebody who must sign in goes to `onStranger`. */
+/** Connect, or do it again at once, on a new line. Who must sign in goes to `onStranger`. */
 export async function connect() {
   clearTimeout(waiting);
   source?.close();
@@ -105,9 +105,7 @@ export function begin(strangers) {
   addEventListener('online', soon);
   addEventListener('offline', () => lost(''));
   document.addEventListener('visibilitychange', soon);
-  setInterval(() => {
-    if (source && silent()) get('/api/now').then(heard, () => lost(''));
-  }, LOOK_MS);
+  setInterval(() => source && silent() && connect(), LOOK_MS);
 }
 
 /** Close the line: somebody signed out. */

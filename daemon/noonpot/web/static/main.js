@@ -46,7 +46,7 @@ function tools() {
     } }, h('b', {}, `°${unitNow()}`), ` / °${other}`);
   const button = (words, onclick) =>
     h('button', { type: 'button', class: 'plain', onclick }, words);
-  if (about.viewer.shared) return [unit, button('Sign in', stranger)];
+  if (about.viewer.shared) return [unit, button('Sign in', () => stranger(true))];
   return [unit, sessionKept() && button('Sign out', async () => {
     keepSession(false);
     await remove('/api/session').catch(() => {});
@@ -59,7 +59,8 @@ function frame() {
   swap(byId('tools'), [unitNow(), about.viewer], tools);
   const at = seconds(timeNow()) || Date.now() / 1000;
   const zones = differs(about.timezone, at)
-    ? `Times here are yours (${zone()}); the station's own sentences use ${about.timezone}.` : '';
+    ? `Times here are yours (${zone()}); plans and the station's own sentences use ${
+      about.timezone}.` : '';
   byId('foot').replaceChildren(
     about.viewer.may_write ? '' : h('p', {}, 'You can read here, and change nothing.'),
     h('p', {}, [zones, `Noonpot ${about.version}.`].filter(Boolean).join(' ')));
@@ -70,15 +71,18 @@ function strip() {
   const since = link.since && ` Last heard at ${clockOf(link.since)}.`;
   const untrusted = about?.cookers.some(({ name }) =>
     topic(`${name}/now`)?.clock_trusted === false);
-  const text = link.online === false
-    ? `${link.why || 'No connection to the station.'}${since} Look at the food: this is old.`
-    : !link.alive ? `The watch is silent: nobody watches the food. Look at it.${since}`
-      : untrusted
-        ? 'The clock of the station is not set: its times are guesses. Temperatures hold.' : '';
+  const text = ended
+    ? 'You are not signed in any more: nothing here is shown or told. Look at the food.'
+    : link.online === false
+      ? `${link.why || 'No connection to the station.'}${since} Look at the food: this is old.`
+      : !link.alive ? `The watch is silent: nobody watches the food. Look at it.${since}`
+        : untrusted
+          ? 'The clock of the station is not set: its times are guesses. Temperatures hold.' : '';
   const place = byId('strip');
   place.hidden = !text;
   swap(place, text, () => [h('span', { 'aria-hidden': 'true' }, '▲ '), text,
-    link.online === false && h('button', { type: 'button', onclick: connect }, 'Try now')]);
+    link.online === false && !ended
+      && h('button', { type: 'button', onclick: connect }, 'Try now')]);
 }
 
 function title() {
@@ -120,12 +124,17 @@ async function route() {
 }
 
 let ready = false;
+let strange = false; // the form stands that asks who is there
+let ended = false; // who was watching is a stranger now, and may not have noticed
 
 function hear(name, payload) {
   strip();
   if (!about) return;
   if (!ready && link.online) {
     ready = true;
+    strange = false;
+    ended = false;
+    strip();
     useUnit(about.units);
     navigation();
     frame();
@@ -140,14 +149,21 @@ function hear(name, payload) {
   }
 }
 
-async function stranger() {
+/** Ask who is there: nobody is signed in, or a guest has `asked` for it. */
+async function stranger(asked = false) {
+  if (strange) return; // somebody may be typing
+  ended ||= ready && !asked;
   end();
   ready = false;
+  removeEventListener('hashchange', route);
   byId('nav').hidden = true;
-  byId('strip').hidden = true;
+  swap(byId('tools'), null, () => null);
+  document.title = 'Not signed in · Noonpot';
+  strip();
   close();
   close = () => {};
   const [{ open }] = await Promise.all([import('./signin.js'), styled('/static/views.css')]);
+  strange = true;
   open(byId('view'));
 }
 

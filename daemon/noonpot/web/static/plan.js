@@ -7,8 +7,9 @@ import { Chart } from './chart.js';
 import { h } from './dom.js';
 import { choice, field, table } from './forms.js';
 import { timeNow } from './live.js';
-import { clockOf, dayOf, differs, seconds, span } from './time.js';
+import { differs, seconds, span } from './time.js';
 import { bearing, degrees, fromUnit, kilograms, percent, unitNow } from './units.js';
+import { timesIn } from './zones.js';
 
 const SKIES = [['', 'as skies come'], ['clear', 'clear'], ['thin', 'thin cloud'],
   ['broken', 'broken cloud'], ['overcast', 'overcast']];
@@ -16,11 +17,16 @@ const DAYS = [['', 'next daylight'], ['today', 'today'], ['tomorrow', 'tomorrow'
 const RHYTHMS = [['', 'as usual'], ['15', 'every 15 min'], ['30', 'every 30 min'],
   ['60', 'every hour'], ['120', 'every 2 hours'], ['left', 'never: I am away']];
 let chart = null;
+let times = null; // as the clocks of the station show them: its person stands there with the food
+
+const clockOf = (iso) => times.clockOf(iso);
+
+/** Whether who looks has other clocks than the station; then the zone is named. */
+const apart = () => differs(about.timezone, seconds(timeNow()) || 0);
 
 function form(answer) {
   const time = (name) => h('input', { type: 'time', name });
-  const apart = differs(about.timezone, seconds(timeNow()) || 0);
-  const theirs = apart ? `time of ${about.timezone}` : '';
+  const theirs = apart() ? `time of ${about.timezone}` : '';
   const foods = about.foods.map(({ name }) => [name, name.replaceAll('-', ' ')]);
   const usual = foods.some(([name]) => name === 'bread') ? 'bread' : undefined;
   const food = choice('food', foods, usual);
@@ -64,11 +70,12 @@ function form(answer) {
 
 /** The chance that counts: to be done by the meal, if there is one. */
 const odds = (loading) => loading.p_meal ?? loading.p_done;
+const most = (plan) => Math.max(odds(plan), ...plan.hours.map(odds));
 
 function verdict(plan) {
   const food = plan.food.replaceAll('-', ' ');
   if (!plan.worth) {
-    return `No: the chance is ${percent(odds(plan))} at best. Cook ${food} another way.`;
+    return `No: the chance is ${percent(most(plan))} at best. Cook ${food} another way.`;
   }
   const by = plan.meal ? ` to be done by ${clockOf(plan.meal)}` : ' to get done';
   return `Yes: put into ${plan.cooker} at ${clockOf(plan.load_at)}, ${food} has a chance of ${
@@ -113,7 +120,7 @@ function drawn(plan) {
   const of = (key) => plan.curve.map((point) => point[key]);
   chart?.close();
   chart = new Chart({ label: `The core of ${plan.food} in ${plan.cooker}, as foreseen`,
-    target: plan.target_c, height: 240,
+    target: plan.target_c, height: 240, clock: times.clock,
     curves: [{ kind: 'likely', name: 'likely core', time, values: of('core_p50') },
       { kind: 'low', time, values: of('core_p10') },
       { kind: 'high', time, values: of('core_p90') }] });
@@ -123,7 +130,8 @@ function drawn(plan) {
 function one(plan, asked) {
   const food = about.foods.find(({ name }) => name === plan.food);
   return [
-    h('p', { class: 'quiet' }, `${dayOf(plan.load_at ?? plan.sun_from)}. ${
+    h('p', { class: 'quiet' }, `${times.dayOf(plan.load_at ?? plan.sun_from)}${
+      apart() ? `, in times of the station, ${times.zone}` : ''}. ${
       kilograms(plan.mass_kg)} from ${degrees(plan.start_c)}, done at a core of ${
       degrees(plan.target_c)}${plan.hold_s ? `, held for ${span(plan.hold_s)}` : ''}. Sky: ${asked
       ? plan.sky : 'as skies come, which knows nothing of your climate'}. The sun is of use from ${
@@ -155,6 +163,7 @@ function show(answer, plans, sky) {
 }
 
 export function open(place) {
+  times = timesIn(about.timezone);
   const answer = h('section', { class: 'card', 'aria-live': 'polite', 'aria-label': 'The answer' });
   place.replaceChildren(h('h1', {}, 'Will it cook?'), form(answer), answer);
   return () => {

@@ -29,11 +29,11 @@ export const bare = (c) => (known(c) ? `${Math.round(inUnit(c))}` : '–');
 /** The value of a field in °C: a number to one decimal, as a person would write it. */
 export const forField = (c) => (known(c) ? `${Math.round(inUnit(c) * 10) / 10}` : '');
 
-/** "93 %"; never 0 % or 100 % for what is merely likely. */
+/** "93 %"; never 0 % or 100 %: no forecast is so sure. */
 export function percent(p) {
   if (!known(p)) return '–';
-  if (p > 0 && p < 0.01) return 'below 1 %';
-  if (p < 1 && p > 0.99) return 'above 99 %';
+  if (p < 0.005) return 'below 1 %';
+  if (p >= 0.995) return 'above 99 %';
   return `${Math.round(p * 100)} %`;
 }
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Iterator, Sequence
 from datetime import datetime, tzinfo
 
@@ -10,7 +11,9 @@ from noonpot.core.readings import Role
 from noonpot.core.recording import Recording, Row
 from noonpot.core.units import in_unit
 
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# Where a spreadsheet may begin a cell: also in a text, if it splits at another sign than the comma.
+# The last four are the same signs in full width, which some take for them.
+FORMULA = re.compile(r"""(^|[;,|\t\r\n])([\s"'\\]*)(?=[=+@\uff1d\uff0b\uff20\uff0d-])""")
 
 
 def sheet(recording: Recording, units: str, timezone: tzinfo) -> str:
@@ -62,5 +65,5 @@ def _degrees(temp_c: float | None, units: str) -> str:
 
 
 def _plain(text: str) -> str:
-    """A text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(FORMULA) else text
+    """A text of which no spreadsheet takes any part for a formula."""
+    return FORMULA.sub(r"\1\2'", text)

@@ -10,8 +10,8 @@ from noonpot.core.header import Header
 from noonpot.core.moment import utc
 from noonpot.core.readings import Role
 from noonpot.core.recording import Recording, Row
+from noonpot.core.sheet import sheet
 from noonpot.core.station import Place
-from noonpot.web.sheet import sheet
 
 DENVER = ZoneInfo("America/Denver")
 HEADER = Header(Place(40.0, -105.0, 1600.0), "box")
@@ -48,3 +48,33 @@ def test_no_cell_is_taken_for_a_formula(begin: str) -> None:
     detail = {"text": f'{begin}HYPERLINK("http://evil.example")'}
     _, row = rows_of(Row(utc("2026-06-03T16:00:05Z"), event=EventKind.NOTE, detail=detail))
     assert not row[-1].startswith(begin)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a;=HYPERLINK(0)",
+        "a; =1+1",
+        "a,+1",
+        "a|-1",
+        "a;@SUM(1)",
+        'a;"=1"',
+        "a;'=1",
+        "=1;=2;=3",
+        "a,\uff1d1",
+    ],
+)
+@pytest.mark.parametrize("splits", [";", ",", "|"])
+def test_no_part_of_a_cell_is_taken_for_a_formula_wherever_a_spreadsheet_splits(
+    text: str, splits: str
+) -> None:
+    row = Row(utc("2026-06-03T16:00:05Z"), event=EventKind.NOTE, detail={"text": text})
+    line = sheet(Recording(HEADER, [row]), "C", DENVER).splitlines()[1]
+    for part in line.split(splits):
+        assert part.strip(' \\"')[:1] not in tuple("=+-@\uff1d"), part
+
+
+def test_words_with_signs_in_them_stay_as_they_were_said() -> None:
+    said = "stirred; 2+2 = 4, well-done; me@home"
+    row = Row(utc("2026-06-03T16:00:05Z"), event=EventKind.NOTE, detail={"text": said})
+    assert said in rows_of(row)[1][-1]
