@@ -35,7 +35,7 @@ def test_a_cook_is_told_by_taps_from_its_start_to_its_end(
     cook = station.cook(cooker)
     assert cook is not None
     act(viewer, cooker, "Take out…", "It is out")
-    expect(stage(viewer, cooker)).to_have_text("flatbread · heating up")
+    expect(stage(viewer, cooker)).to_have_text("flatbread · taken out")
     act(viewer, cooker, "Stop…", "End it")
     expect(stage(viewer, cooker)).to_have_text("resting")
     assert station.cook(cooker) is None
