@@ -131,12 +131,12 @@ def test_the_story_is_told_with_times_of_the_household(kept: Kept) -> None:
     given = [foretold(5, 80, 95, 130), foretold(60, 90, 91, 95)]
     told = kept.report(kept.cook(forecasts=given).id)
     (tale,) = told.loads
-    assert tale.done == minutes(89)
+    assert tale.reached == minutes(89)
     assert tale.peak_core_c == 80.0
     assert len(told.forecasts) == 2
     read = words_of(page(told))
     assert "Pie in box Wednesday 3 June 2026 · garden, cook 1" in read
-    assert "1.2 kg of pie went in at 09:00 at 20 °C and was done at 10:29, after 1 h 29 min" in read
+    assert "1.2 kg of pie went in at 09:00 at 20 °C. Its core came to 79 °C at 10:29" in read
     assert "1 of 2 forecasts had that in their band" in read
     assert "09:05 80% 10:35 10:20 to 11:10 6 min late" in read
     assert "mind <the> crust" in read
@@ -147,7 +147,7 @@ def test_the_story_is_told_with_times_of_the_household(kept: Kept) -> None:
 
 def test_fahrenheit_for_those_who_read_it(kept: Kept) -> None:
     read = words_of(page(kept.report(kept.cook().id, units="F")))
-    assert "at 68 °F and was done" in read
+    assert "at 68 °F. Its core came to 174 °F" in read
     assert "41 °F to 135 °F; 4 h in it are the limit" in read
     assert "°C" not in read
 

@@ -92,8 +92,8 @@ def test_the_story_in_a_sentence() -> None:
     assert title(told) == "Pie in box"
     read = words_of(page(told))
     assert (
-        "1.2 kg of pie went in at 09:10 at 20 °C and was done at 10:39, after 1 h 29 min: its core "
-        "had come to 79 °C. The highest was 80 °C." in read
+        "1.2 kg of pie went in at 09:10 at 20 °C. Its core came to 79 °C at 10:39, after 1 h 29 min; "
+        "the watch said at 10:41 that it was done. The highest was 80 °C." in read
     )
     assert "the first forecast gave a chance of 80%".capitalize() in read
     assert "2 of 3 forecasts had that in their band" in read
@@ -150,11 +150,11 @@ def test_food_that_is_safe_raw_and_food_that_nobody_knows() -> None:
 def test_a_forecast_without_hope_and_a_cook_that_was_never_done() -> None:
     told = report()
     (tale,) = told.loads
-    never = replace(tale, done=None, peak_core_c=None)
+    never = replace(tale, reached=None, done=None, peak_core_c=None)
     hopeless = replace(foretold(20, 1, 2, 3, 0.0), done_p10=None, done_p50=None, done_p90=None)
     read = words_of(page(replace(told, loads=[never], forecasts=[hopeless])))
     assert "its core was not seen at 79 °C." in read
-    assert "It was not done, as far as was measured." in read
+    assert "Its core did not come to its target, as far as was measured." in read
     assert "09:20 0% - - -" in read
 
 

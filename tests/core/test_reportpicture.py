@@ -82,9 +82,9 @@ def test_light_and_misaim_are_drawn_where_they_are_known() -> None:
 def test_the_forecasts_are_held_against_what_came_of_them() -> None:
     told = report()
     (tale,) = told.loads
-    assert "was done" in words(ribbon(tale, told.forecasts, told, FULL))
-    never = replace(tale, done=None)
-    assert "was done" not in words(ribbon(never, told.forecasts, told, FULL))
+    assert "did" in words(ribbon(tale, told.forecasts, told, FULL))
+    never = replace(tale, reached=None)
+    assert "did" not in words(ribbon(never, told.forecasts, told, FULL))
 
 
 def test_a_file_of_its_own_has_a_title_and_says_that_it_is_svg() -> None:

@@ -132,16 +132,17 @@ def _tale(
 ) -> LoadTale:
     """What became of a load; the core counts once its probe does not show the hot pot any more."""
     load, until = lived.load, min(lived.until or end, end)
-    since, done = load.at + timedelta(seconds=HOT_PROBE_S), None
+    since, reached = load.at + timedelta(seconds=HOT_PROBE_S), None
     if lived.target_c is not None:
         since = reader.core_below(cooker, lived.target_c, load.at, until) or since
-        done = reader.core_reached(cooker, lived.target_c, since, until)
+        reached = reader.core_reached(cooker, lived.target_c, since, until)
     return LoadTale(
         load=load,
         food=house.foods.get(load.food),
         until=lived.until,
         target_c=lived.target_c,
-        done=done,
+        reached=reached,
+        done=reader.first_told(cooker, "done", load.at, until),
         peak_core_c=reader.peak_core_c(cooker, since, until),
         safety=lived.safety,
     )

@@ -47,8 +47,8 @@ class SafetyTale:
 
 @dataclass(frozen=True, slots=True)
 class LoadTale:
-    """What became of one load. ``target_c`` [°C] means done, ``done`` is when the core first came
-    to it; ``until`` is when it was taken out, None while it is in the pot. ``safety`` is None for
+    """What became of one load. ``reached`` is when the core first came to ``target_c`` [°C], ``done``
+    when the watch said that it had held it and was done; ``until`` is when it was taken out, None while it is in the pot. ``safety`` is None for
     food that cannot make people ill.
     """
 
@@ -56,6 +56,7 @@ class LoadTale:
     food: Food | None
     until: datetime | None
     target_c: float | None = None
+    reached: datetime | None = None
     done: datetime | None = None
     peak_core_c: float | None = None
     safety: SafetyTale | None = None

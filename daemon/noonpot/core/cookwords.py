@@ -71,10 +71,14 @@ def _summary(report: CookReport) -> Iterator[str]:
         said = f"{what or 'Something'} went in at {clock(load.at, begun, words)}"
         if load.start_c is not None:
             said += f" at {words.temperature(load.start_c)}"
-        if tale.done is not None and tale.target_c is not None:
-            took = span((tale.done - load.at).total_seconds())
-            said += f" and was done at {clock(tale.done, begun, words)}, after {took}: its core "
-            said += f"had come to {words.temperature(tale.target_c)}"
+        if tale.reached is not None and tale.target_c is not None:
+            took = span((tale.reached - load.at).total_seconds())
+            said += f". Its core came to {words.temperature(tale.target_c)} at "
+            said += f"{clock(tale.reached, begun, words)}, after {took}; the watch "
+            told = "never said that it was done"
+            if tale.done is not None:
+                told = f"said at {clock(tale.done, begun, words)} that it was done"
+            said += told
         elif tale.target_c is not None:
             said += f"; its core was not seen at {words.temperature(tale.target_c)}"
         if tale.peak_core_c is not None:

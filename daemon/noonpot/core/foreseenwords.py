@@ -21,7 +21,7 @@ def foreseen(report: CookReport) -> Iterator[Markup]:
         given = [
             f
             for f in report.forecasts
-            if tale.holds(f.at) and (tale.done is None or f.at < tale.done)
+            if tale.holds(f.at) and (tale.reached is None or f.at < tale.reached)
         ]
         name = f"Foreseen for {tale.load.food or 'the food'}, and what came of it"
         if not given:
@@ -41,16 +41,20 @@ def foreseen(report: CookReport) -> Iterator[Markup]:
 
 
 def _outcome(timed: Sequence[Forecast], first: Forecast, tale: LoadTale, report: CookReport) -> str:
-    said = f"The first forecast gave a chance of {first.p_done:.0%} to be done by this sun."
-    if tale.done is None:
-        return f"{said} It was not done, as far as was measured."
-    done, hit = tale.done, 0
+    said = (
+        f"The first forecast gave a chance of {first.p_done:.0%} to reach its target by this sun."
+    )
+    if tale.reached is None:
+        return f"{said} Its core did not come to its target, as far as was measured."
+    reached, hit = tale.reached, 0
     for f in timed:
         hit += (
-            f.done_p10 is not None and f.done_p90 is not None and f.done_p10 <= done <= f.done_p90
+            f.done_p10 is not None
+            and f.done_p90 is not None
+            and f.done_p10 <= reached <= f.done_p90
         )
-    at = clock(done, report.cook.started_at, report.wording)
-    return f"{said} It was done at {at}; {hit} of {len(timed)} forecasts had that in their band."
+    at = clock(reached, report.cook.started_at, report.wording)
+    return f"{said} It did at {at}; {hit} of {len(timed)} forecasts had that in their band."
 
 
 def _row(f: Forecast, tale: LoadTale, report: CookReport) -> Sequence[Inside]:
@@ -63,16 +67,16 @@ def _row(f: Forecast, tale: LoadTale, report: CookReport) -> Sequence[Inside]:
 
 
 def _off_by(f: Forecast, tale: LoadTale) -> str:
-    if tale.done is None or f.done_p50 is None:
+    if tale.reached is None or f.done_p50 is None:
         return NOTHING
-    late_s = (f.done_p50 - tale.done).total_seconds()
+    late_s = (f.done_p50 - tale.reached).total_seconds()
     if abs(late_s) < 60:
         return "nothing"
     return f"{span(abs(late_s))} {'late' if late_s > 0 else 'early'}"
 
 
 def ribbon(tale: LoadTale, given: Sequence[Forecast], report: CookReport, width: float) -> Markup:
-    """When it was said to be done, as time went by, against when it was."""
+    """When it was said to reach its target, as time went by, against when it did."""
     ends = [at for f in given for at in (f.done_p10, f.done_p90) if at is not None]
     low, high = (at.timestamp() for at in (min(ends), max(ends)))
     step_s = next((s for s in (900, 1800, 3600, 7200) if (high - low) / s <= 7), 14_400)
@@ -87,15 +91,15 @@ def ribbon(tale: LoadTale, given: Sequence[Forecast], report: CookReport, width:
     ]
     middle = [(f.at, None if f.done_p50 is None else f.done_p50.timestamp()) for f in given]
     was = None
-    names: list[tuple[str, str, str | None]] = [("said to be done", CORE, DASHES)]
-    if tale.done is not None:
-        y = panel.y(tale.done.timestamp())
+    names: list[tuple[str, str, str | None]] = [("said to reach its target", CORE, DASHES)]
+    if tale.reached is not None:
+        y = panel.y(tale.reached.timestamp())
         was = level(LEFT, width - RIGHT, y, stroke=INK, stroke_width=1.5)
-        names.append(("was done", INK, None))
+        names.append(("did", INK, None))
     return drawing(
         width,
         panel.foot + 22,
-        "When it was said to be done, as time went by, and when it was",
+        "When it was said to reach its target, as time went by, and when it did",
         key(12, names),
         *panel.levels((s, clock(datetime.fromtimestamp(s, UTC))) for s in times),
         *panel.clocks(report.wording, told=True),
