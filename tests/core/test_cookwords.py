@@ -92,8 +92,8 @@ def test_the_story_in_a_sentence() -> None:
     assert title(told) == "Pie in box"
     read = words_of(page(told))
     assert (
-        "1.2 kg of pie went in at 09:10 at 20 °C. Its core came to 79 °C at 10:39, after 1 h 29 min; "
-        "the watch said at 10:41 that it was done. The highest was 80 °C." in read
+        "1.2 kg of pie went in at 09:10 at 20 °C. Its core came to 79 °C at 10:39, after 1 h 29 "
+        "min; the watch said at 10:41 that it was done. The highest was 80 °C." in read
     )
     assert "the first forecast gave a chance of 80%".capitalize() in read
     assert "2 of 3 forecasts had that in their band" in read

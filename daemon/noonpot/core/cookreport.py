@@ -47,9 +47,9 @@ class SafetyTale:
 
 @dataclass(frozen=True, slots=True)
 class LoadTale:
-    """What became of one load. ``reached`` is when the core first came to ``target_c`` [°C], ``done``
-    when the watch said that it had held it and was done; ``until`` is when it was taken out, None while it is in the pot. ``safety`` is None for
-    food that cannot make people ill.
+    """What became of one load. ``reached`` is when the core first came to ``target_c`` [°C],
+    ``done`` when the watch said that it had held it; ``until`` is when it was taken out, None while
+    it is in the pot. ``safety`` is None for food that cannot make people ill.
     """
 
     load: Load
