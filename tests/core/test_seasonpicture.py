@@ -4,7 +4,7 @@ import re
 import xml.etree.ElementTree as ET
 from itertools import pairwise
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from noonpot.core.moment import utc
@@ -55,6 +55,8 @@ def test_a_better_chance_is_clearly_darker_also_in_grey() -> None:
 
 
 @given(st.floats(0, 1))
+@example(0.005)
+@example(0.995)
 def test_what_is_called_good_has_a_dark_ground(chance: float) -> None:
     found = cell(chance)
     assert (lightness(tone_of(found).ground) < 0.2) == (found.verdict == "good")

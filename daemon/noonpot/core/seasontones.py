@@ -35,6 +35,6 @@ def number_of(chance: float) -> str:
     >>> number_of(0.0), number_of(0.004), number_of(0.91), number_of(0.999)
     ('0', '<1', '91', '>99')
     """
-    if 0.0 < chance < 0.005:
+    if 0.0 < chance <= 0.005:  # that itself would be rounded to 0
         return "<1"
     return ">99" if chance >= 0.995 else f"{100 * chance:.0f}"
