@@ -12,7 +12,6 @@ from noonpot.core.merit import (
     merit,
     second_merit,
     stagnation,
-    time_to_warm_s,
 )
 from noonpot.core.readings import Role
 from noonpot_hw.cooker_physics import KINDS
@@ -88,7 +87,6 @@ def test_light_is_level_for_a_cooker_that_points_straight_up() -> None:
 def test_what_the_light_could_never_do_has_no_second_figure() -> None:
     dim = Warming(0.0, 60.0, 90.0, 3600.0, 8000.0, 25.0, 400.0, True, 8.0)
     assert second_merit(0.12, dim, 0.25) is None
-    assert time_to_warm_s((0.12, 0.5), dim, 0.25) == np.inf
 
 
 def test_a_crossing_lies_between_two_readings() -> None:

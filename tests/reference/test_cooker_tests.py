@@ -16,7 +16,7 @@ from scipy import stats  # type: ignore[import-untyped]
 
 from noonpot.core import light
 from noonpot.core.crosslight import beam_above_air, facing_sky
-from noonpot.core.merit import Warming, first_merit, second_merit, time_to_warm_s
+from noonpot.core.merit import Warming, first_merit, second_merit
 from noonpot.core.rating import cooking_power
 from noonpot.core.straightline import mean_of, straight_line, t95
 from ratings import interval
@@ -132,8 +132,6 @@ def test_the_worked_example_of_both_figures_of_merit() -> None:
     second = second_merit(first, warming, 0.25)
     assert second is not None
     assert second == pytest.approx(0.54449, abs=1e-5)
-    boil = Warming(0.0, 32.0, 100.0, 0.0, 2.0 * 4186, 32.0, 850.0, True, 8.0)
-    assert time_to_warm_s((first, second), boil, 0.25) / 60 == pytest.approx(137.41, abs=0.01)
 
 
 def test_the_second_figure_of_a_cooker_of_one_mass_is_its_optical_efficiency() -> None:

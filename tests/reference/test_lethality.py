@@ -16,6 +16,7 @@ from noonpot.core.lethality import (
     LEAST_S,
     MEAT,
     MEAT_6_5,
+    MILK,
     MINCED,
     PLANTS,
     POULTRY,
@@ -72,6 +73,7 @@ TABLES: dict[str, tuple[Steps, list[tuple[float, float]]]] = {
     "reheated": (REHEATED, [(165, 15)]),
     "plants": (PLANTS, [(135, 0)]),
     "water": (WATER, [(149, 360)]),
+    "milk": (MILK, [(145, 1800), (161, 15)]),  # 21 CFR 1240.61, from memory
 }
 ROWS = [(name, temp_f, need_s) for name, (_, rows) in TABLES.items() for temp_f, need_s in rows]
 

@@ -33,12 +33,12 @@ with open(sys.argv[1], "a", buffering=1) as file:
     file.write('{"end": true}\\n')
 """
 FIRST_DEAF = f"""
-import os, sys, time
+import os, signal, sys
 if not os.path.exists(sys.argv[2]):
     open(sys.argv[2], "w").close()
-    time.sleep(600)
+    signal.pause()
 {LISTENER}"""
-DEAF = "import time; time.sleep(600)"
+DEAF = "import signal; signal.pause()"
 
 
 class Quick:

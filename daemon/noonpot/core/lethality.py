@@ -194,6 +194,11 @@ PLANTS = _steps((135, 0))
 WATER = _steps((149, 360))
 """Drinking water: R. Metcalf and others on solar pasteurisation, 65 °C (149 °F) for 6 min."""
 
+MILK = _steps((145, 1800), (161, 15))
+"""Milk, pasteurised in the batch: 145 °F for 30 min or 161 °F for 15 s, US Pasteurized Milk
+Ordinance and 21 CFR 1240.61 (from memory).
+"""
+
 TABLES: dict[str, Lethality] = {
     "roast": ROAST,
     "meat": MEAT,
@@ -204,5 +209,6 @@ TABLES: dict[str, Lethality] = {
     "reheated": REHEATED,
     "plants": PLANTS,
     "water": WATER,
+    "milk": MILK,
 }
 """What foods.toml may ask for by name."""

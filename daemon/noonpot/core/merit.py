@@ -112,21 +112,6 @@ def second_merit(first: float, warming: Warming, aperture_m2: float) -> float | 
     return scale * math.log(left[0] / left[1])
 
 
-def time_to_warm_s(merits: tuple[float, float], warming: Warming, aperture_m2: float) -> float:
-    """How long the load of a warming takes by both figures [s], infinite where it never gets there.
-
-    The other way round of ``second_merit``.
-    """
-    first, second = merits
-    left = [
-        1 - (c - warming.ambient_c) / (first * warming.light_wm2)
-        for c in (warming.from_c, warming.to_c)
-    ]
-    if left[1] <= 0:
-        return math.inf
-    return first * warming.heat_j_k / (second * aperture_m2) * math.log(left[0] / left[1])
-
-
 def merit(cooks: Sequence[Evidence], guessed_first: float | None = None) -> Merit:
     """Both figures out of all cooks; each is the mean of what was found.
 
