@@ -9,10 +9,12 @@ import pytest
 from noonpot.core.cook import Event, EventKind
 from noonpot.core.cookreport import CookReport
 from noonpot.core.cookwords import page, title
+from noonpot.core.lethality import TABLES
 from noonpot.core.markup import EMPTY
 from noonpot.core.readings import Role
 from noonpot.core.reportframe import POLICY, STYLE
 from noonpot.core.safety import Course
+from noonpot.core.safetywords import SOURCES
 from reports import HOSTILE, foretold, happened, minutes, report, words_of
 
 LETTERS = HOSTILE.replace("\x00", "").replace("\u202e", "")
@@ -166,3 +168,7 @@ def test_a_night_names_its_days() -> None:
 def test_nothing_measured_is_said() -> None:
     empty = replace(report().curve, times_s=[], values={role: [] for role in Role})
     assert "Nothing was measured." in words_of(page(report(curve=empty)))
+
+
+def test_every_table_of_lethality_has_its_source_in_the_report() -> None:
+    assert SOURCES.keys() == TABLES.keys()

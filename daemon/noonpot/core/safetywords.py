@@ -20,6 +20,7 @@ SOURCES = {
     "reheated": "FDA Food Code 3-403.11",
     "plants": "FDA Food Code 3-401.13",
     "water": "R. Metcalf and others",
+    "milk": "US Pasteurized Milk Ordinance, 21 CFR 1240.61",
 }
 MOST_FOLD = 100.0
 
