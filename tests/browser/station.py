@@ -8,7 +8,8 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Self
@@ -19,10 +20,12 @@ import httpx
 from broker import free_port, until
 from browser.history import keep
 from noonpot.app.machine import DATA_FILE
+from noonpot.app.pagehouse import KEYS
 from noonpot.clock import SystemClock
 from noonpot.core.moment import iso, utc
 from noonpot.settings.files import supplied
 from noonpot.settings.reading import load
+from noonpot.web.keyring import Keyring
 from simday import event, record_day, turns
 
 CLOCK = SystemClock()
@@ -135,6 +138,16 @@ class Station:
                 path, body = f"/api/cookers/{cooker}/stop", {"id": uuid4().hex}
                 self._client.post(path, json=body, headers={"X-Noonpot-Token": token})
         until(lambda: not (self.cook("box") or self.cook("iron")), "all cookers rest")
+
+    @contextmanager
+    def locked(self) -> Iterator[None]:
+        """Whoever watches is a stranger meanwhile, for there is a passphrase."""
+        keys = load(self._file).data / KEYS
+        Keyring(keys).set_passphrase("nobody knows it")
+        try:
+            yield
+        finally:
+            keys.unlink()
 
     def log(self) -> str:
         """What daemon and page said."""

@@ -1,6 +1,6 @@
 """When the line to the station breaks, or a part of the page is missing."""
 
-from playwright.sync_api import Locator, Route, expect
+from playwright.sync_api import Locator, expect
 
 from browser.acts import act, card, stage
 from browser.axe import barriers
@@ -91,61 +91,56 @@ def test_a_line_that_is_open_and_brings_nothing_is_laid_anew(
         expect(stage(viewer, "box")).to_have_text("milk · heating up")
 
 
-def ends_the_session(viewer: Viewer) -> None:
-    """From now on the station takes this window for a stranger's."""
-    viewer.expect_fault("status of 401")
-
-    def strangers(route: Route) -> None:
-        answer = route.fetch()
-        said = answer.json()
-        nothing = dict.fromkeys(("station", "timezone", "boiling_c"))
-        said |= nothing | {"cookers": [], "foods": []}
-        said["viewer"] |= {"needs_passphrase": True, "may_write": False}
-        route.fulfill(response=answer, json=said)
-
-    viewer.page.route("**/api/station", strangers)
-    viewer.page.context.set_offline(True)
-    expect(strip(viewer)).to_contain_text(OFFLINE)
-    viewer.page.context.set_offline(False)
-
-
 def test_who_was_watching_and_is_a_stranger_now_is_told_so_loudly(
     station: Station, visit: Visit, checker: str
 ) -> None:
     viewer = visit(station.address, PHONE)
     viewer.expect_fault(BROKEN_LINE)
+    viewer.expect_fault("status of 401")
     viewer.go("health")
     viewer.go("now")
     expect(viewer.page).to_have_title("Now · orchard · Noonpot")
-    ends_the_session(viewer)
-    passphrase = viewer.page.get_by_label("passphrase")
-    expect(passphrase).to_be_visible(timeout=BACK_MS)
-    expect(strip(viewer)).to_have_text(
-        "▲ You are not signed in any more: nothing here is shown or told. Look at the food."
-    )
-    expect(viewer.page).to_have_title("Not signed in · Noonpot")
-    expect(viewer.page.locator("#tools button")).to_have_count(0)
-    assert (barriers(viewer.page, checker), viewer.sideways_px()) == ([], 0)
+    with station.locked():
+        viewer.page.context.set_offline(True)
+        expect(strip(viewer)).to_contain_text(OFFLINE)
+        viewer.page.context.set_offline(False)
+        passphrase = viewer.page.get_by_label("passphrase")
+        expect(passphrase).to_be_visible(timeout=BACK_MS)
+        expect(strip(viewer)).to_have_text(
+            "▲ You are not signed in any more: nothing here is shown or told. Look at the food."
+        )
+        expect(viewer.page).to_have_title("Not signed in · Noonpot")
+        expect(viewer.page.locator("#tools button")).to_have_count(0)
+        assert (barriers(viewer.page, checker), viewer.sideways_px()) == ([], 0)
 
-    passphrase.fill("four words that")
-    with viewer.page.expect_response("**/api/station"):
-        viewer.page.evaluate("dispatchEvent(new Event('online'))")  # as after each nap of a phone
-    viewer.page.evaluate(ASKED_TWICE)
-    viewer.page.go_back()
-    viewer.wait_for("location.hash === '#/health'")
-    expect(passphrase).to_have_value("four words that")
-    expect(viewer.page).to_have_title("Not signed in · Noonpot")
+        passphrase.fill("four words that")
+        with viewer.page.expect_response("**/api/station"):
+            viewer.page.evaluate("dispatchEvent(new Event('online'))")  # as after a phone's nap
+        viewer.page.evaluate(ASKED_TWICE)
+        viewer.page.go_back()
+        viewer.wait_for("location.hash === '#/health'")
+        expect(passphrase).to_have_value("four words that")
+        expect(viewer.page).to_have_title("Not signed in · Noonpot")
 
 
 def test_a_stranger_who_comes_for_the_first_time_is_not_told_of_an_end(
     station: Station, visit: Visit
 ) -> None:
     viewer = visit(station.address, PHONE)
-    viewer.page.route("**/api/now", lambda route: route.fulfill(status=401, json={"error": "no"}))
-    viewer.expect_fault("status of 401")
-    viewer.go("now")
-    expect(viewer.page.get_by_label("passphrase")).to_be_visible()
-    expect(strip(viewer)).to_be_hidden()
+    with station.locked():
+        viewer.go("now")
+        expect(viewer.page.get_by_label("passphrase")).to_be_visible()
+        expect(strip(viewer)).to_be_hidden()
+
+
+def test_a_part_of_the_page_that_did_not_come_is_asked_for_again(
+    station: Station, visit: Visit
+) -> None:
+    viewer = visit(station.address, PHONE)
+    viewer.expect_fault("ERR_FAILED")
+    viewer.page.route("**/static/plan.js", lambda route: route.abort())
+    viewer.go("plan")
+    expect(viewer.page.get_by_role("heading", level=1)).to_have_text("Will it cook?")
 
 
 def test_without_the_chart_script_numbers_a_plain_line_and_a_table_remain(

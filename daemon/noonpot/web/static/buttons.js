@@ -1,6 +1,6 @@
 // The buttons below a cooker. What they ask is fetched with the first tap.
 
-import { h, styled } from './dom.js';
+import { brought, h } from './dom.js';
 import { said } from './said.js';
 
 const WORDS = { start: 'Start…', load: 'Put in…', aim: 'Turned…', mark: 'Mark…',
@@ -11,7 +11,7 @@ const COOKING = ['unload', 'aim', 'spot', 'mark', 'stop'];
 
 async function open(act, cooker, now) {
   try {
-    const [{ ACTS }] = await Promise.all([import('./acts.js'), styled('/static/views.css')]);
+    const { ACTS } = await brought('acts');
     ACTS[act](cooker, now ?? {});
   } catch {
     said('This needs the station, and it does not answer. Try again when it does.');

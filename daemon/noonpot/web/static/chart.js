@@ -1,6 +1,6 @@
 // A chart: curves over time with their names at the line ends, a target, a fan, marks.
 
-import { h, styled, swap, write } from './dom.js';
+import { brought, h, styled, swap, write } from './dom.js';
 import { bounds, lines } from './lines.js';
 import { drawOver, options } from './ink.js';
 import { degrees, inUnit, known, unitNow } from './units.js';
@@ -102,7 +102,7 @@ export class Chart {
   }
 
   #drawSimply(empty) {
-    if (!empty) styled('/static/views.css');
+    if (!empty) styled();
     this.plot?.destroy();
     this.plot = null;
     const { curves, target, height = 220, label, empty: words } = this.spec;
@@ -138,7 +138,7 @@ export class Chart {
   async #tabulate() {
     this.details.hidden = !this.spec.curves[0]?.time.length;
     if (!this.details.open) return;
-    const [{ numbers }] = await Promise.all([import('./sheet.js'), styled('/static/views.css')]);
+    const { numbers } = await brought('sheet');
     swap(this.numbers, [this.spec.curves, unitNow()], () => numbers(this.spec));
   }
 

@@ -35,7 +35,6 @@ function drawn(sun, aim) {
     sun?.up && s('circle', { class: 'sun', cx: sx, cy: sy, r: 6 }));
 }
 
-/** How to get from the aim to the sun, in words. */
 function way(sun, aim) {
   const turn = turnBetween(aim.azimuth_deg, sun.azimuth_deg);
   const tilt = sun.elevation_deg - aim.elevation_deg;

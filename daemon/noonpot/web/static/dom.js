@@ -13,8 +13,7 @@ function fill(element, facts, children) {
   return element;
 }
 
-/** An element: `h('p', { class: 'quiet' }, 'text', child)`. Nothing in `children` is left out
- * but null, undefined and false. */
+/** An element: `h('p', { class: 'quiet' }, 'text', child)`; null and false are no children. */
 export const h = (tag, facts, ...children) => fill(document.createElement(tag), facts, children);
 
 /** The same for a drawing. */
@@ -39,15 +38,31 @@ export function write(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+const COMES_MS = 8000;
 const sheets = new Map();
+const after = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
-/** A stylesheet that is only sometimes needed; the promise waits until it holds or has failed. */
-export function styled(href) {
+/** A stylesheet that is only sometimes needed. Without it things are plain, but there. */
+export function styled(href = '/static/views.css') {
   if (!sheets.has(href)) {
     sheets.set(href, new Promise((resolve) => {
-      document.head.append(
-        h('link', { rel: 'stylesheet', href, onload: resolve, onerror: resolve }));
+      const onerror = () => resolve(sheets.delete(href));
+      document.head.append(h('link', { rel: 'stylesheet', href, onload: resolve, onerror }));
     }));
   }
-  return sheets.get(href);
+  return Promise.race([sheets.get(href), after(COMES_MS)]);
+}
+
+/** A module that is only sometimes needed. One that does not come is asked for by other names:
+ * a browser may remember that a name failed. */
+export async function brought(file, plain) {
+  for (const name of ['', '?2', '?3']) {
+    const comes = import(`./${file}.js${name}`);
+    const late = after(COMES_MS).then(() => { throw new Error(`no ${file}`); });
+    try {
+      return (await Promise.race([late, Promise.all([comes, plain || styled()])]))[0];
+    } catch (error) {
+      if (name === '?3') throw error;
+    }
+  }
 }

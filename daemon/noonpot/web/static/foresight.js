@@ -14,7 +14,6 @@ export function skyWords(index) {
   return `${kind}, ${Math.min(100, Math.round(index * 100))} % of a clear sky's light`;
 }
 
-/** Whether a forecast is about what is in the pot now. */
 export const fits = (forecast, cook) =>
   Boolean(forecast && cook?.loaded_at && forecast.time >= cook.loaded_at);
 

@@ -57,7 +57,6 @@ export function options(spec, reads) {
 const hours = (x) => `${x < 0 ? '−' : ''}${Math.floor(Math.abs(x) / 3600)}:${
   String(Math.round((Math.abs(x) % 3600) / 60)).padStart(2, '0')}`;
 
-/** All values and the target, with some air. */
 function yRange(plot, low, high) {
   const target = plot.spec?.target;
   const values = [low, high, known(target) ? inUnit(target) : null].filter(known);

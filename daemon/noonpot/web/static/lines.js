@@ -4,7 +4,6 @@ import { s } from './dom.js';
 
 const WIDTH = 300;
 
-/** The least and the greatest of many numbers. */
 export const bounds = (list) => list.reduce(([low, high], value) =>
   [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
 

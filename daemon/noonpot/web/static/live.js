@@ -108,7 +108,6 @@ export function begin(strangers) {
   setInterval(() => source && silent() && connect(), LOOK_MS);
 }
 
-/** Close the line: somebody signed out. */
 export function end() {
   clearTimeout(waiting);
   source?.close();

@@ -2,7 +2,7 @@
 
 import { about, remove } from './api.js';
 import { ringing } from './alarms.js';
-import { byId, h, styled, swap, write } from './dom.js';
+import { brought, byId, h, swap, write } from './dom.js';
 import { alarmsOf, begin, connect, end, link, listen, timeNow, topic } from './live.js';
 import { clockOf, differs, seconds, zone } from './time.js';
 import { keepSession, sessionKept } from './kept.js';
@@ -106,8 +106,7 @@ async function route() {
   title();
   const asked = location.hash;
   try {
-    const [view] = await Promise.all([import(`./${file}.js`),
-      known === 'now' || styled('/static/views.css')]);
+    const view = await brought(file, known === 'now');
     if (asked !== location.hash) return;
     close();
     const place = byId('view');
@@ -162,7 +161,7 @@ async function stranger(asked = false) {
   strip();
   close();
   close = () => {};
-  const [{ open }] = await Promise.all([import('./signin.js'), styled('/static/views.css')]);
+  const { open } = await brought('signin');
   strange = true;
   open(byId('view'));
 }
