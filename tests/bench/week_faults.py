@@ -77,7 +77,15 @@ KINDS = (
         hot=True,
     ),
     Kind("aimed-wrong", "turn", FAR_OFF, also=CROOKED, limit_s=10_800.0, needs_s=600.0),
-    Kind("knocked-aside", "turn", FAR_OFF, also=CROOKED, limit_s=10_800.0, needs_s=600.0),
+    Kind(
+        "knocked-aside",
+        "lid",
+        "Knocked aside",
+        also=CROOKED,
+        limit_s=10_800.0,
+        needs_s=1500.0,
+        hot=True,
+    ),
     Kind("bus-hung", "probe", "hangs", bus="w1", limit_s=900.0),
 )
 STATION_KINDS = (

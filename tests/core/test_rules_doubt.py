@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from core.test_rules import AT, COOK, FACTS, LOAD, judged
+from core.test_rules import AT, COOK, FACTS, LOAD, active, judged
 from noonpot.core.facts import Facts
 from noonpot.core.readings import Fault, FaultKind, Role
 from noonpot.core.rules.doubt import STAYS_OPEN_S, evidence, misplaced_text
@@ -41,6 +41,14 @@ def test_a_lid_is_told_and_told_anew_when_it_stays() -> None:
     assert early.subject != late.subject
     assert "pot fell 31 °C, faster than without any sun" in early.text
     assert "not back for 15 min" in late.text
+
+
+def test_a_cooker_that_lost_the_sun_is_told_unless_its_old_aim_explains_it() -> None:
+    sunless = Sign(SignKind.SUNLESS, "pot", 100.0, 112.0, 90.0, 1200.0, Role.IRRADIANCE, 740.0)
+    said = judged(with_sign(sunless), "lid")
+    assert said.active is True
+    assert "pot fell 22 °C in 20 min though the sun shines (740 W/m²). Knocked aside" in said.text
+    assert judged(with_sign(sunless), "lid", active("turn")).active is False
 
 
 def test_without_a_pot_it_is_unknown_whether_the_lid_is_open() -> None:

@@ -96,6 +96,14 @@ def test_soon_is_a_quarter_of_an_hour_and_likely(
     assert judged("soon", forecast).active is expected
 
 
+def test_food_that_has_reached_its_heat_is_not_soon_between_a_minute_and_itself() -> None:
+    at = minutes(5)
+    reached = replace(FORECAST, done_p10=at, done_p50=at, done_p90=at)
+    text = judged("soon", reached).text
+    assert "between" not in text
+    assert "if it stays as hot" in text
+
+
 def test_soon_is_said_once_whatever_the_clouds_do() -> None:
     later = replace(FORECAST, done_p50=minutes(60))
     said = judged("soon", later, active("soon", "as it was said"))

@@ -65,3 +65,24 @@ def test_a_lid_that_nobody_announced_is_named_and_nothing_else() -> None:
     (sign,) = signs(cook("box", "bread", "clear", lid_s=120.0, told=False))
     assert sign.kind is SignKind.LID
     assert sign.from_c - sign.to_c >= 6.0
+
+
+@pytest.mark.parametrize("kind", ["box", "reflector"])
+def test_a_cooker_knocked_aside_without_a_word_is_noticed_by_a_sun_that_shines_on(
+    kind: str,
+) -> None:
+    knocked = at("11:20")
+    script = [
+        event("box", "load", LOADED, food="bread", mass_kg=0.8, start_c=20),
+        *turns("box", at("08:30"), knocked, every_s=1800.0),
+        event("box", "aim", knocked, azimuth=300, elevation=20),
+    ]
+    seed = random.randrange(10_000)
+    print(f"seed {seed}")
+    options = {"cookers": [{"name": "box", "kind": kind}], "sky": "clear", "seed": seed}
+    day = record_day(options, script, at("08:30"), at("13:00"), step_s=20.0)
+    untold = [row for row in day.rows if row.event is None or row.at != knocked]
+    (sign,) = signs(Recording(day.header, untold))
+    assert sign.kind is SignKind.SUNLESS
+    assert 0 < sign.since_s - knocked.timestamp() <= 2400.0
+    assert sign.beside_c >= 400.0

@@ -24,6 +24,7 @@ from noonpot.core.sanity_signs import (
     swapped,
     turned_back,
 )
+from noonpot.core.sanity_sun import BEFORE_S, FALL_S, dimmed, sun_lost
 from noonpot.core.sanity_track import Track
 
 OPENINGS = {EventKind.LID, EventKind.SPOT, EventKind.LOAD, EventKind.UNLOAD}
@@ -56,6 +57,7 @@ class Sanity:
         self._cores: dict[str, Sign] = {}
         self._lid: Sign | None = None
         self._announced: Sign | None = None  # a lid whose opening somebody told of
+        self._sunless: Sign | None = None
         self._sunny_since_s: float | None = None
         self._broken: dict[str, Sign] = {}
         self._ill_s: dict[str, float] = {}  # when it was last seen to be broken
@@ -63,8 +65,8 @@ class Sanity:
     @property
     def signs(self) -> tuple[Sign, ...]:
         """All that is wrong now, as far as one can see."""
-        lid = () if self._lid is None else (self._lid,)
-        return (*self._broken.values(), *self._cores.values(), *lid)
+        lost = (sign for sign in (self._lid, self._sunless) if sign is not None)
+        return (*self._broken.values(), *self._cores.values(), *lost)
 
     @property
     def distrusted(self) -> frozenset[str]:
@@ -81,6 +83,7 @@ class Sanity:
             self._look_at_core(reading.probe, track)
         elif role is Role.POT and track is self._first(Role.POT):
             self._look_at_lid(reading.probe, track)
+            self._look_at_sun(reading.probe, track)
 
     def happen(self, kind: EventKind, at_s: float, food: Food | None) -> None:
         """A person did something; ``food`` is what is in the pot then."""
@@ -142,6 +145,11 @@ class Sanity:
         lid = self._lid
         if lid and (lid.probe in self._broken or self._done(HANDLINGS, lid.since_s, now_s)):
             self._lid = None
+        sunless = self._sunless
+        if sunless and (
+            sunless.probe in self._broken or self._done(HANDLINGS, sunless.since_s, now_s)
+        ):
+            self._sunless = None
         lid = self._announced
         if lid and (lid.probe in self._broken or self._done(CLOSINGS, lid.since_s, now_s)):
             self._announced = None
@@ -199,9 +207,7 @@ class Sanity:
         if self._announced is not None:
             self._lid = self._forgotten(self._announced, pot)
             return
-        ambient, light = self._first(Role.AMBIENT), self._first(Role.IRRADIANCE)
-        air_c = AIR_C if ambient is None or ambient.last is None else ambient.last
-        sign = lid_open(probe, pot, air_c, light)
+        sign = lid_open(probe, pot, self._air_c(), self._first(Role.IRRADIANCE))
         if sign is None:
             return
         begun_s = now_s - sign.seconds
@@ -213,6 +219,19 @@ class Sanity:
             self._lid = sign
         elif self._food is not None:
             self._announced = sign
+
+    def _look_at_sun(self, probe: str, pot: Track) -> None:
+        now_s, light = pot.times[-1], self._first(Role.IRRADIANCE)
+        if self._sunless is not None:
+            if dimmed(light) or closed_again(self._sunless, pot):
+                self._sunless = None
+            return
+        if self._lid is None and not self._done(HANDLINGS, now_s - FALL_S - BEFORE_S, now_s):
+            self._sunless = sun_lost(probe, pot, self._air_c(), light)
+
+    def _air_c(self) -> float:
+        ambient = self._first(Role.AMBIENT)
+        return AIR_C if ambient is None or ambient.last is None else ambient.last
 
     def _forgotten(self, lid: Sign, pot: Track) -> Sign | None:
         """An announced lid that was never closed again, as far as one can see."""

@@ -22,6 +22,7 @@ class SignKind(StrEnum):
     NEVER_IN = "never-in"
     SWAPPED = "swapped"
     LID = "lid"
+    SUNLESS = "sunless"
     STUCK = "stuck"
     SHORTED = "shorted"
     REVERSED = "reversed"

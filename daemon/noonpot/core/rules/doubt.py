@@ -14,6 +14,7 @@ from noonpot.core.wording import PHONE_LENGTH, Wording
 STAYS_OPEN_S = 900.0
 """Nobody stirs for so long: then the cooker is blown over, or its lid forgotten (our choice)."""
 SILENT = {FaultKind.NOT_ANSWERING, FaultKind.BUS_SHORTED}
+LOST = (SignKind.LID, SignKind.SUNLESS)
 MISPLACED = (SignKind.SWAPPED, SignKind.OUT, SignKind.NEVER_IN)
 
 
@@ -27,7 +28,7 @@ def probe(case: Case) -> Condition:
     if silent and len(facts.faults) > 1:
         text = bus_text(facts.cooker.name, len(facts.faults))
     seen = [s for s in facts.signs if s.probe == first.probe and s.kind not in MISPLACED]
-    if seen and seen[0].kind is not SignKind.LID:
+    if seen and seen[0].kind not in LOST:
         text = f"{text[:-1]} ({evidence(case.wording, seen[0])})."[:PHONE_LENGTH]
     return Condition(
         active=True,
@@ -55,11 +56,20 @@ def probe_out(case: Case) -> Condition:
 
 
 def lid(case: Case) -> Condition:
-    """The pot lost heat as no cloud takes it, and nobody said that the lid is open."""
+    """The pot lost heat as no cloud takes it, and nobody said that the lid is open or that the
+    cooker was turned. Where the aim is known to be old, ``turn`` says what to do.
+    """
     facts = case.facts
     if facts.cook is None:
         return Condition(active=False)
     opened = [sign for sign in facts.signs if sign.kind is SignKind.LID]
+    sunless = [sign for sign in facts.signs if sign.kind is SignKind.SUNLESS]
+    if sunless and not opened and not case.records["turn"].active:
+        return Condition(
+            active=True,
+            subject="sunless",
+            text=sunless_text(case.wording, facts.cooker.name, sunless[0]),
+        )
     if not opened:
         return Condition(active=None if facts.pot_c is None else False)
     open_s = facts.mono_s - opened[0].since_s
@@ -113,6 +123,15 @@ def lid_text(words: Wording, cooker: str, sign: Sign, open_s: float) -> str:
     return (
         f"{cooker}: {fell}, and not back for {open_s / 60:.0f} min. Lid open or cooker blown over? "
         "Go and look; mind hot glass."
+    )
+
+
+def sunless_text(words: Wording, cooker: str, sign: Sign) -> str:
+    """The pot lost the sun, and by what that is seen."""
+    return (
+        f"{cooker}: pot fell {span(words, sign.from_c - sign.to_c)} in {duration(sign.seconds)} "
+        f"though the sun shines ({sign.beside_c:.0f} W/m²). Knocked aside, blown over, or in a "
+        "shadow? Go and look; mind glare and hot glass."
     )
 
 

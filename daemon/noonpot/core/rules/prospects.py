@@ -47,9 +47,11 @@ def soon_words(case: Case, forecast: Forecast) -> str:
         "?" if at is None else clock(held(case, at))
         for at in (forecast.done_p10, forecast.done_p50, forecast.done_p90)
     )
+    # Once the target is reached, only its hold is waited for.
+    span = "if it stays as hot" if p10 == p90 else f"most likely between {p10} and {p90}"
     return (
-        f"{case.facts.cooker.name}: {case.facts.dish} will be done about {p50}, most likely "
-        f"between {p10} and {p90}. Be there, with gloves."
+        f"{case.facts.cooker.name}: {case.facts.dish} will be done about {p50}, {span}. "
+        "Be there, with gloves."
     )
 
 

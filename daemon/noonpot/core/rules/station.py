@@ -37,7 +37,8 @@ def storage(case: StationCase) -> Condition:
     if case.facts.trouble is not None:
         subject, words = case.facts.trouble.value, TROUBLES[case.facts.trouble]
     elif case.facts.mended is not None:
-        subject, words = "mended", _mended(case, case.facts.mended)
+        subject = "newer" if case.facts.mended.newer else "mended"
+        words = _mended(case, case.facts.mended)
     elif survey is None or survey.free_mb is None:
         return Condition(active=None)
     elif survey.free_mb < limits.free_mb + case.deadband("storage"):
@@ -76,6 +77,11 @@ def storage(case: StationCase) -> Condition:
 
 
 def _mended(case: StationCase, mended: Mended) -> str:
+    if mended.newer:
+        return (
+            f"the data file belongs to a newer Noonpot and is left as it is; readings go to "
+            f"{mended.kept}. Your cook is not known: start it again. Then install the newer one."
+        )
     came = "a new one is begun"
     if mended.restored is not None:
         came = f"that of {case.wording.day_and_clock(mended.restored)} is in its place"
