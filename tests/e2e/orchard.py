@@ -188,6 +188,7 @@ class Orchard:
                 port=port,
             )
         )
+        self.environment: dict[str, str] = {}
         self._process: subprocess.Popen[bytes] | None = None
 
     def edit(self, old: str, new: str) -> None:
@@ -257,4 +258,5 @@ class Orchard:
         return [sys.executable, str(LAUNCH), spi, *words, "--config", str(self.file)]
 
     def _environment(self) -> dict[str, str]:
-        return {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
+        path = os.pathsep.join(p for p in sys.path if p)
+        return {**os.environ, "PYTHONPATH": path, **self.environment}

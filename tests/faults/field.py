@@ -53,11 +53,13 @@ def lasting_broker(folder: Path) -> Iterator[Broker]:
         yield broker
 
 
-def until(condition: Callable[[], bool], what: Callable[[], str]) -> float:
+def until(
+    condition: Callable[[], bool], what: Callable[[], str], limit_s: float = DEADLINE_S
+) -> float:
     """Wait for it with patience for a busy machine; returns how long it took [s]."""
     never, begun_s = threading.Event(), CLOCK.moment().mono_s
     while not condition():
-        assert CLOCK.moment().mono_s - begun_s < DEADLINE_S, what()
+        assert CLOCK.moment().mono_s - begun_s < limit_s, what()
         CLOCK.wait(never, 0.02)
     return CLOCK.moment().mono_s - begun_s
 
