@@ -20,7 +20,7 @@ import httpx
 from broker import free_port, until
 from browser.history import keep
 from noonpot.app.machine import DATA_FILE
-from noonpot.app.pagehouse import KEYS
+from noonpot.app.pagekeeper import KEYS
 from noonpot.clock import SystemClock
 from noonpot.core.moment import iso, utc
 from noonpot.settings.files import supplied

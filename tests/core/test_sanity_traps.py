@@ -205,3 +205,20 @@ def test_probes_swapped_in_a_light_pot_are_told_by_the_cold_food() -> None:
     life.tell(EventKind.LOAD, Food(LOAD_S, mass_kg=1.0, start_c=8.0))
     life.live(LOAD_S + 1200.0, {"core": heated, "pot": put_in, "shade": air})
     assert set(life.first) == {(SignKind.SWAPPED, "core")}
+
+
+def test_probes_swapped_under_a_weak_sun_are_told_by_what_heats_what() -> None:
+    """The pot was hardly warmer than the food and both warm slowly: little apart, but for long."""
+    life = Life()
+
+    def warmer(t: float) -> float:
+        return 30.0 + max(0.0, t - LOAD_S) * 11 / 3600
+
+    def colder(t: float) -> float:
+        return 30.0 if t < LOAD_S else warmer(t) - 7.0
+
+    life.live(LOAD_S - STEP_S, {"core": warmer, "pot": colder, "shade": air})
+    life.loaded = True
+    life.tell(EventKind.LOAD, Food(LOAD_S, mass_kg=1.0, start_c=22.0))
+    life.live(LOAD_S + 2700.0, {"core": warmer, "pot": colder, "shade": air})
+    assert set(life.first) == {(SignKind.SWAPPED, "core")}

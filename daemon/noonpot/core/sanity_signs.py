@@ -264,6 +264,12 @@ def turned_back(core: Track) -> bool:
     return abs(before_c + now_c - 2 * board_c) <= MIRROR_K
 
 
+LED_S, LED_K = 1500.0, 3.0
+"""A pot that was opened, or is lit again, is colder than its food for some minutes only, for it
+rises fast (our choice).
+"""
+
+
 def swapped(probe: str, core: Track, pot: Track, food: Food) -> Sign | None:
     """What is called core leads: since loading it has been the hotter one, and heats up; or loading
     chilled what is called pot and left the core hot; or what is called pot is as cold as the food.
@@ -273,7 +279,14 @@ def swapped(probe: str, core: Track, pot: Track, food: Food) -> Sign | None:
     if len(seen) < 5 or now_s - food.at_s < 900.0:
         return None
     lead_k = min(-gap for _, _, gap in seen)
-    rises = now_c - seen[0][1] >= 10.0 and lead_k >= 8.0 and now_s - food.at_s < 5400.0
+    (first_s, first_c, first_gap_k), (last_s, last_c, last_gap_k) = seen[0], seen[-1]
+    rise_k = now_c - first_c
+    rises = rise_k >= 10.0 and lead_k >= 8.0 and now_s - food.at_s < 5400.0
+    # A pot that warms up is soon hotter than its food, however late in the cook.
+    pot_rise_k = last_c + last_gap_k - first_c - first_gap_k
+    rises = rises or (
+        last_s - first_s >= LED_S and min(rise_k, pot_rise_k) >= LED_K and lead_k >= LEAST_STEP_K
+    )
     before_c, start_c = pot.at(food.at_s - 30.0), food.start_c
     hot_c = max(now_c, core.at(food.at_s + 300.0) or now_c)  # under a cloud it cools, too
     chilled = (
