@@ -1,18 +1,20 @@
 """What a build adds to the page: the script that draws its charts, held to a pinned digest.
 
 Nothing of others is kept in the project, and nothing is fetched while Noonpot runs. Without the
-script the page still shows numbers, a table and a plain line, so a build without network goes on.
+script the page still shows numbers, a table and a plain line, so a build without network goes on;
+a build for others, with NOONPOT_RELEASE=yes, does not.
 """
 
 import base64
 import hashlib
 import io
+import os
 import shutil
 import subprocess
 import tarfile
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -33,10 +35,18 @@ class Parcel:
     """Digest of the packed parcel, in base64."""
     files: Mapping[str, str]
     """Where each file stands in the parcel, by the name it gets here."""
+    sha256: Mapping[str, str] = field(default_factory=dict)
+    """Digest of each file, in hex. One without is believed when it is there already."""
 
     def is_in(self, folder: Path) -> bool:
-        """Whether every file is there."""
-        return all((folder / name).is_file() for name in self.files)
+        """Whether every file is there, and is the one of this version."""
+        return all(self._is(name, folder / name) for name in self.files)
+
+    def _is(self, name: str, path: Path) -> bool:
+        if not path.is_file():
+            return False
+        wanted = self.sha256.get(name)
+        return wanted is None or hashlib.sha256(path.read_bytes()).hexdigest() == wanted
 
 
 CHART = Parcel(
@@ -49,6 +59,11 @@ CHART = Parcel(
         "uPlot.min.css": "package/dist/uPlot.min.css",
         "uPlot.LICENSE": "package/LICENSE",
     },
+    sha256={
+        "uPlot.iife.min.js": "19c8d4c6ad88929a79f4ae49d6f7161566dfd0ba3d15cc495e974f787eb78f1f",
+        "uPlot.min.css": "df630c6a8d6f8eeaff264b50f73ce5b114f646ffd9a0bb74f049b0a00135fa04",
+        "uPlot.LICENSE": "8f989229699b4fe2f1a0432d0e9edc338a8a911e250e2d1b01ecd770a5f5b1bd",
+    },
 )
 
 
@@ -60,9 +75,12 @@ class ChartHook(BuildHookInterface[BuilderConfig]):
         del version  # standard and editable builds need the same
         folder = Path(self.root) / VENDOR
         problem = fetch(CHART, folder)
-        if problem:
+        if not problem:
+            build_data["artifacts"] += [f"/{(VENDOR / name).as_posix()}" for name in CHART.files]
+        elif os.environ.get("NOONPOT_RELEASE") == "yes":
+            raise RuntimeError(f"A release needs the chart script of the page: {problem}")
+        else:
             self.app.display_warning(f"The page will draw its charts by simpler means: {problem}")
-        build_data["artifacts"] += [f"/{(VENDOR / name).as_posix()}" for name in CHART.files]
 
 
 def fetch(parcel: Parcel, folder: Path) -> str:

@@ -7,12 +7,13 @@ import os
 import subprocess
 import sys
 import tarfile
+import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
-from hatch_build import CHART, Parcel, fetch
+from hatch_build import CHART, VENDOR, Parcel, fetch
 
 SCRIPT = b"const chart = 'of our own';\n"
 FILES = {"chart.js": "package/dist/chart.js"}
@@ -85,6 +86,17 @@ def test_a_parcel_with_another_digest_is_refused_whole(npm: Npm, tmp_path: Path)
     assert not (tmp_path / "vendor").exists()
 
 
+def test_a_file_of_another_version_is_replaced(npm: Npm, tmp_path: Path) -> None:
+    content = packed({"package/dist/chart.js": SCRIPT})
+    npm.brings(content)
+    sha256 = {"chart.js": hashlib.sha256(SCRIPT).hexdigest()}
+    parcel = Parcel("chart", "1.2.3", digest(content), FILES, sha256)
+    (tmp_path / "chart.js").write_bytes(b"const chart = 'of last year';\n")
+    assert [fetch(parcel, tmp_path) for _ in range(2)] == ["", ""]
+    assert (tmp_path / "chart.js").read_bytes() == SCRIPT
+    assert len(npm.calls) == 1
+
+
 def test_what_npm_says_of_its_failure_is_passed_on(npm: Npm, tmp_path: Path) -> None:
     npm.does("echo 'npm error code ENOTFOUND' >&2; exit 1")
     problem = fetch(Parcel("chart", "1.2.3", "", FILES), tmp_path)
@@ -96,31 +108,50 @@ def test_an_npm_that_brings_nothing_is_not_believed(npm: Npm, tmp_path: Path) ->
     assert fetch(Parcel("chart", "1.2.3", "", FILES), tmp_path) == "npm brought no parcel of chart."
 
 
-def test_a_build_without_the_script_goes_on_with_a_warning(npm: Npm, tmp_path: Path) -> None:
-    npm.does("echo 'npm error code ENOTFOUND' >&2; exit 1")
-    (tmp_path / "pyproject.toml").write_text(
+def built(folder: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """A wheel of a small project, in which an old chart script lies about."""
+    (folder / "pyproject.toml").write_text(
         '[build-system]\nrequires = ["hatchling"]\nbuild-backend = "hatchling.build"\n'
         '[project]\nname = "small"\nversion = "1"\n'
         '[tool.hatch.build.hooks.custom]\npath = "hatch_build.py"\n'
-        '[tool.hatch.build.targets.wheel]\npackages = ["small"]\n'
+        '[tool.hatch.build.targets.wheel]\npackages = ["daemon/noonpot"]\n'
     )
-    (tmp_path / "small").mkdir()
-    (tmp_path / "small" / "__init__.py").touch()
+    (folder / ".gitignore").write_text(f"/{VENDOR}/\n")
+    (folder / VENDOR).mkdir(parents=True)
+    (folder / VENDOR / "uPlot.iife.min.js").write_text("const uPlot = 'of last year';\n")
+    (folder / "daemon" / "noonpot" / "__init__.py").touch()
     hook = Path(__file__).parents[1] / "daemon" / "hatch_build.py"
-    (tmp_path / "hatch_build.py").write_text(hook.read_text())
-    built = subprocess.run(
+    (folder / "hatch_build.py").write_text(hook.read_text())
+    return subprocess.run(
         [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", "out"],
-        cwd=tmp_path,
+        cwd=folder,
+        env=os.environ | environment,
         capture_output=True,
         text=True,
         check=False,
         timeout=60,
     )
-    assert built.returncode == 0, built.stderr
-    assert "simpler means: npm could not bring uplot" in built.stderr
-    assert [path.suffix for path in (tmp_path / "out").iterdir()] == [".whl"]
+
+
+def test_a_build_without_the_script_goes_on_with_a_warning(npm: Npm, tmp_path: Path) -> None:
+    npm.does("echo 'npm error code ENOTFOUND' >&2; exit 1")
+    ended = built(tmp_path)
+    assert ended.returncode == 0, ended.stderr
+    assert "simpler means: npm could not bring uplot" in ended.stderr
+    (wheel,) = (tmp_path / "out").glob("*.whl")
+    with zipfile.ZipFile(wheel) as parcel:
+        assert not [name for name in parcel.namelist() if "uPlot" in name]
+
+
+def test_a_build_for_others_without_the_script_is_refused(npm: Npm, tmp_path: Path) -> None:
+    npm.does("echo 'npm error code ENOTFOUND' >&2; exit 1")
+    ended = built(tmp_path, NOONPOT_RELEASE="yes")
+    assert ended.returncode != 0
+    assert "A release needs the chart script of the page: npm could not bring" in ended.stderr
+    assert not list(tmp_path.glob("out/*.whl"))
 
 
 def test_the_chart_script_is_pinned_by_a_whole_digest() -> None:
     assert len(base64.b64decode(CHART.sha512, validate=True)) == 64
     assert any(name.endswith("LICENSE") for name in CHART.files)
+    assert set(CHART.sha256) == set(CHART.files)
