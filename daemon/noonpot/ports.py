@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from enum import StrEnum
 from typing import Protocol
 
@@ -123,14 +123,15 @@ class Batch:
 class Past(Protocol):
     """What probes and people said, for whoever takes up a cook that is under way."""
 
-    def samples_of(self, probe: str, since: datetime, until: datetime) -> Sequence[Sample]:
-        """The readings of one probe in time order, ``since`` <= at <= ``until``."""
+    def samples_since(self, cook: Cook, probe: str) -> Sequence[Sample]:
+        """The readings of one probe since a cook began, in their order, by the clock as it is now,
+        whatever it was set to meanwhile.
+        """
 
-    def events_of(self, cooker: str, since: datetime, until: datetime) -> Sequence[Event]:
-        """The events of a cooker in time order, ``since`` <= at <= ``until``."""
-
-    def aim_before(self, cooker: str, at: datetime) -> Event | None:
-        """The last aiming of a cooker before a time."""
+    def events_since(self, cook: Cook) -> Sequence[Event]:
+        """The last aiming of its cooker before a cook, and the events since, in their order, by the
+        clock as it is now.
+        """
 
 
 class Journal(Past, Protocol):

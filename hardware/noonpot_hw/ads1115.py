@@ -6,7 +6,6 @@ reports beside each conversion are compared with those that it was given.
 """
 
 import errno
-import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -44,6 +43,7 @@ DARKEST_WM2 = -10.0
 """What offset and noise can make of darkness: 3 steps of the chip (SBAS444) at the least voltage
 that is allowed below are 5 W/m²."""
 LEAST_MV, MOST_MV = 5.0, 2000.0
+MOST_GIVEN = 1e6  # in the units of the options; more is no cell, and no float, maybe
 GAINS = (16, 8, 4, 2, 1)
 FULL_SCALE_V = 4.096
 HIGHEST_CODE = 0x7FFF
@@ -183,8 +183,10 @@ def _volts(options: Mapping[str, object]) -> float:
 
 
 def _number(key: str, value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         raise BusError(f"ads1115: {key} is {value!r}; give a number")
+    if not abs(value) <= MOST_GIVEN:  # true for a NaN, too
+        raise BusError(f"ads1115: {key} is {str(value)[:40]}; give a number that is on a label")
     return float(value)
 
 

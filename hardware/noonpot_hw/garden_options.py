@@ -49,8 +49,8 @@ def garden_options(options: Mapping[str, object]) -> GardenOptions:
     known = ("cookers", "seed", "sky", "ambient_c", "wind_ms", "noise_c")
     _refuse_unknown(options, known, "option")
     seed = options.get("seed", 0)
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-        raise ValueError(f"seed is {seed!r}; give a whole number from 0 on")
+    if isinstance(seed, bool) or not isinstance(seed, int) or not 0 <= seed < 2**63:
+        raise ValueError(f"seed is {str(seed)[:40]}; give a whole number from 0 on")
     return GardenOptions(
         cookers=_cookers(options.get("cookers")),
         seed=seed,

@@ -98,6 +98,8 @@ def _recording(file: str) -> Recording:
         raise BusError(f"replayed: file {file} is not UTF-8 text; save it as UTF-8") from None
     except RecordingError as error:
         raise BusError(f"replayed: file {file}, {error}") from None
+    except ValueError:
+        raise BusError(f"replayed: file {file!r} is no file name; give a path") from None
     if not any(row.values for row in recording.rows):
         raise BusError(f"replayed: file {file} holds no reading at all; give another recording")
     return recording

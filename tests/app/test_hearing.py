@@ -4,6 +4,7 @@ import json
 import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from gpiozero.pins.mock import MockFactory
 from paho.mqtt import publish
 
 from broker import DEADLINE_S, Broker, Phone, until
+from fakes import FakeClock
 from noonpot.app.daemon import Daemon, Parts
 from noonpot.app.hearing import INBOX, commands
 from noonpot.app.machine import system_clock
@@ -238,6 +240,19 @@ def test_the_button_answers_and_turns_like_any_other_word(hill: Hill) -> None:
             return aim is not None and abs(aim.azimuth_deg - sun.azimuth_deg) < 2
 
         until(turned, "the cooker points to the sun")
+
+
+def test_what_was_said_before_the_clock_was_set_keeps_its_time(hill: Hill) -> None:
+    said = hill.clock.moment()
+    unset = FakeClock(at("10:00") - timedelta(days=1), said.mono_s)
+    unset.boot_id = hill.clock.boot_id
+    event = Event("box", unset.moment().at, EventKind.START, {"food": "bread"})
+    hand_in(hill.inbox, event, clock=unset)
+    watch = hill.daemon.watches["box"]
+    hill.daemon.kick()
+    until(lambda: watch.cook is not None, "the cook begins")
+    assert watch.cook is not None
+    assert abs((watch.cook.started_at - said.at).total_seconds()) < 1.0
 
 
 @pytest.fixture

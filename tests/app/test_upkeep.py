@@ -19,12 +19,16 @@ from noonpot.app.upkeep import AGAIN_S, FOLDER, Upkeep, folder_of, last_due
 from noonpot.clock import SystemClock
 from noonpot.core.cook import Cook
 from noonpot.core.moment import utc
+from noonpot.core.readings import Reading
+from noonpot.core.stationfacts import Backup
 from noonpot.ports import Batch, Health
 from noonpot.settings.reading import load
 from noonpot.settings.values import BackupWishes, Settings
+from noonpot.store import retention
 from noonpot.store.backup import copies
 from noonpot.store.reader import Reader
 from noonpot.store.sqlite import Store
+from store.attic import told
 from web.homes import CONFIG
 
 DENVER = ZoneInfo("America/Denver")
@@ -56,6 +60,19 @@ class Station:
         self.upkeep.tend(NEVER)
         return len(copies(folder_of(self.settings)))
 
+    def state(self) -> Backup:
+        found = self.upkeep.state()
+        assert found is not None
+        return found
+
+    def live(self, days: float) -> None:
+        """Readings every ten minutes for so many days."""
+        self.store._db.execute("PRAGMA synchronous = OFF")  # noqa: SLF001  nothing is killed here
+        for _ in range(round(days * 144)):
+            now = self.clock.advance(600)
+            samples = [Reading("box-pot", now.at, now.mono_s, 20.0)]
+            self.store.write(now, Batch(samples=samples))
+
 
 @pytest.fixture
 def station(tmp_path: Path) -> Iterator[Station]:
@@ -64,7 +81,7 @@ def station(tmp_path: Path) -> Iterator[Station]:
     settings, clock, health = load(config), FakeClock(NOON), Health()
     with open_store(settings, clock) as store:
         store.register(settings.station.probes)
-        upkeep = Upkeep(settings, settings.data / DATA_FILE, clock, health)
+        upkeep = Upkeep(settings, settings.data / DATA_FILE, clock, health, store)
         yield Station(settings, clock, store, health, upkeep)
 
 
@@ -83,8 +100,82 @@ def test_there_is_one_a_day_after_its_hour_or_as_soon_as_it_runs_again(station: 
     assert station.tend() == 2
     station.clock.advance(3 * DAY_S)  # it was switched off
     assert station.tend() == 3
-    assert station.upkeep.state().at == copies(folder_of(station.settings))[-1].at
+    assert station.state().at == copies(folder_of(station.settings))[-1].at
     assert station.health.counts == {"backups": 3}
+
+
+def test_each_was_held_against_the_data_file_and_that_is_told(station: Station) -> None:
+    assert station.state().compared is None
+    station.tend()
+    made, compared = station.state().at, station.state().compared
+    assert made is not None
+    assert compared is not None
+    assert made <= compared <= station.clock.moment().at
+
+
+def test_from_the_ninth_day_on_an_old_backup_becomes_the_new_one(station: Station) -> None:
+    folder = folder_of(station.settings)
+    for day in range(12):
+        known = {path.stat().st_ino for path in folder.glob("*.db")}
+        station.tend()
+        made = copies(folder)[-1].path
+        # The one that would be thinned is used up, but for the day on which it is one of a week.
+        assert (made.stat().st_ino in known) == (day in (7, 8, 9, 10, 11) and len(known) > 7)
+        assert told(made) == told(station.settings.data / DATA_FILE)
+        station.live(1)
+
+
+def test_old_readings_are_rolled_up_once_a_day_a_week_of_them_at_most(
+    station: Station, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(retention, "MOST_ROWS", 72)  # half a day of these
+    wishes = replace(station.settings.readings, whole_s=30 * 86_400)
+    station.settings = replace(station.settings, readings=wishes)
+    file = station.settings.data / DATA_FILE
+    station.upkeep = Upkeep(station.settings, file, station.clock, station.health, station.store)
+    station.live(50)
+    found = station.upkeep.readings()
+    assert found is not None
+    assert (found.rolled_up, found.oldest) == (None, NOON + timedelta(seconds=600))
+    left = []
+    for _ in range(4):
+        station.tend()
+        station.tend()  # not twice a day
+        found = station.upkeep.readings()
+        assert found is not None
+        assert found.oldest is not None
+        left.append((station.clock.moment().at - found.oldest).days)
+        station.live(1)
+    assert left == [40, 32, 30, 30]  # eight days at once, and half a one
+    assert found.oldest is not None
+    assert found.rolled_up is not None
+    assert found.rolled_up <= found.oldest
+    assert station.health.counts["roll-ups"] == 4
+
+
+def test_never_means_that_all_readings_stay(station: Station) -> None:
+    wishes = replace(station.settings.readings, whole_s=None)
+    settings = replace(station.settings, readings=wishes)
+    file = settings.data / DATA_FILE
+    upkeep = Upkeep(settings, file, station.clock, station.health, station.store)
+    station.live(3)
+    station.clock.advance(3000 * DAY_S)
+    upkeep.tend(NEVER)
+    found = upkeep.readings()
+    assert found is not None
+    assert found.oldest == NOON + timedelta(seconds=600)
+
+
+def test_without_backups_old_readings_are_rolled_up_all_the_same(station: Station) -> None:
+    wishes = replace(station.settings.readings, whole_s=30 * 86_400)
+    none = replace(station.settings.backup, enabled=False)
+    settings = replace(station.settings, readings=wishes, backup=none)
+    file = settings.data / DATA_FILE
+    upkeep = Upkeep(settings, file, station.clock, station.health, station.store)
+    station.live(40)
+    upkeep.tend(NEVER)
+    assert upkeep.state() is None
+    assert station.health.counts == {"roll-ups": 1}
 
 
 def test_none_is_made_while_the_clock_is_a_guess(station: Station) -> None:
@@ -100,12 +191,12 @@ def test_one_that_fails_is_tried_again_after_an_hour_and_told_meanwhile(station:
     file = station.settings.data / DATA_FILE
     station.upkeep = Upkeep(station.settings, file, station.clock, station.health)
     assert station.tend() == 0
-    assert "plug in what holds it" in station.upkeep.state().problem
+    assert "plug in what holds it" in station.state().problem
     (station.settings.data / "stick").mkdir()
     assert station.tend() == 0
     station.clock.advance(AGAIN_S)
     assert station.tend() == 1
-    assert station.upkeep.state().problem == ""
+    assert station.state().problem == ""
     assert station.health.counts == {"backup-failures": 1, "backups": 1}
 
 
@@ -113,7 +204,7 @@ def test_an_end_of_the_daemon_is_no_failure(station: Station) -> None:
     stop = threading.Event()
     stop.set()
     station.upkeep.tend(stop)
-    assert (station.upkeep.state().at, station.upkeep.state().problem) == (None, "")
+    assert (station.state().at, station.state().problem) == (None, "")
     assert station.tend() == 1
 
 
@@ -122,7 +213,7 @@ def test_a_damaged_data_file_is_found_by_its_backup(station: Station) -> None:
     file = station.settings.data / DATA_FILE
     file.write_bytes(file.read_bytes()[:-4096] + bytes(4096))
     assert station.tend() == 0
-    assert station.upkeep.state().damaged
+    assert station.state().damaged
 
 
 def test_what_the_power_broke_off_is_swept_away(station: Station) -> None:
@@ -162,7 +253,7 @@ def test_only_a_cook_of_today_is_taken_up_from_a_backup(
     store, mended = open_or_mend(station.settings, station.clock)
     with store:
         assert mended is not None
-        assert mended.restored == station.upkeep.state().at
+        assert mended.restored == station.state().at
         assert file.with_name(mended.kept).read_bytes().startswith(b"nothing at all")
         assert bool(store.running_cooks()) is running
         (cook,) = store.cooks()

@@ -1,6 +1,8 @@
 """Each command as a person calls it: what it prints, and its exit code."""
 
 import json
+import subprocess
+import sys
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -21,6 +23,24 @@ def test_every_command_explains_itself(noonpot: Noonpot) -> None:
         assert command in said.out
         assert noonpot(command, "--help").code == 0
     assert said.code == 0
+
+
+def test_a_slip_of_the_finger_is_told_what_was_meant(noonpot: Noonpot) -> None:
+    said = noonpot("chek")
+    assert said.code == 2
+    assert "No such command 'chek'. Did you mean 'check'?" in said.err
+
+
+def test_whoever_names_a_command_loads_no_other() -> None:
+    backup = (
+        "import sys\nfrom noonpot.cli import main\nsys.argv = ['noonpot', 'backup', '--help']\n"
+        "try:\n    main()\nfinally:\n"
+        "    print(*sorted(m for m in sys.modules if m.startswith('noonpot.cli.')))\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", backup], capture_output=True, encoding="utf-8", check=True
+    )
+    assert ran.stdout.splitlines()[-1] == "noonpot.cli.backup noonpot.cli.options"
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -1,6 +1,10 @@
 """``noonpot rate`` as a person calls it."""
 
 import json
+import os
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -83,34 +87,62 @@ def test_a_cooker_that_nobody_watched_gets_the_guide(noonpot: Noonpot, tmp_path:
     assert noonpot("rate", "bx").err.startswith("there is no cooker 'bx'; did you mean box?")
 
 
-def test_a_table_of_foods_and_months(
-    noonpot: Noonpot, recordings: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+TABLE = ("rate", "box", "--food", "rice", "--food", "water", "--recording", "day-0.csv")
+
+
+@pytest.fixture(scope="module")
+def reckoned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A cache in which two foods were reckoned from nothing, and what was said of them."""
+    folder = tmp_path_factory.mktemp("table")
+    (folder / "day-0.csv").write_text(format_recording(water_day(0, empty_h=2)))
+    ran = subprocess.run(
+        [sys.executable, "-m", "noonpot", *TABLE, "--json"],
+        cwd=folder,
+        env=os.environ | {"XDG_CACHE_HOME": str(folder / "cache")},
+        capture_output=True,
+        encoding="utf-8",
+        timeout=300,
+        check=False,
+    )
+    assert (ran.returncode, ran.stderr) == (0, "")
+    return folder / "cache", ran.stdout
+
+
+@pytest.fixture
+def kept(
+    reckoned: tuple[Path, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> tuple[Path, str]:
+    """A cache of one's own with the same in it."""
+    cache, said = reckoned
+    shutil.copytree(cache, tmp_path / "cache")
+    shutil.copy(cache.parent / "day-0.csv", tmp_path)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    words = ("rate", "box", "--food", "rice", "--food", "water", "--recording", recordings[0])
-    said = noonpot(*words)
-    assert (said.code, said.err) == (0, "")
-    assert "chance in percent" in said.out
-    assert "water: " in said.out
-    assert len(list((tmp_path / "cache" / "noonpot").glob("*.table"))) == 3  # one for each sky
-    cells = [json.loads(line) for line in noonpot(*words, "--json").out.splitlines()]
+    return tmp_path / "cache" / "noonpot", said
+
+
+def test_a_table_of_foods_and_months(noonpot: Noonpot, kept: tuple[Path, str]) -> None:
+    cache, first = kept
+    assert len(list(cache.glob("*.table"))) == 3  # one for each sky
+    cells = [json.loads(line) for line in first.splitlines()]
     assert len(cells) == 2 * 12 * 3
     june = next(c for c in cells if (c["food"], c["month"], c["sky"]) == ("water", 6, "clear"))
     assert june["chance"] > 0.9
     assert june["latest_at"].startswith("20")
+    said = noonpot(*TABLE)
+    assert (said.code, said.err) == (0, "")
+    assert "chance in percent" in said.out
+    assert "water: " in said.out
 
 
 def test_a_table_that_was_broken_off_goes_on_where_it_was(
-    noonpot: Noonpot, recordings: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    noonpot: Noonpot, kept: tuple[Path, str]
 ) -> None:
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    words = ("rate", "box", "--food", "rice", "--food", "water", "--json", "--recording")
-    first = noonpot(*words, recordings[0]).out
-    for file in (tmp_path / "cache" / "noonpot").glob("*.table"):
+    cache, first = kept
+    for file in cache.glob("*.table"):
         rows = [row for row in json.loads(file.read_text()) if row["food"] == "water"]
         rows[5]["takes_s"] = 1234  # so that it is seen again and not reckoned anew
         file.write_text(json.dumps(rows))
-    again = noonpot(*words, recordings[0]).out
+    again = noonpot(*TABLE, "--json").out
     told, before = ([json.loads(x) for x in out.splitlines()] for out in (again, first))
     assert [c["takes_s"] for c in told if (c["food"], c["month"]) == ("water", 6)] == [1234] * 3
     known = ("water", 6)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,7 +17,11 @@ from ratings import blind, evidence, water_day
 from simday import HILL, JUNE, SimpleSun, at
 
 NOON = at("12:00").timestamp()
-COOK = evidence(water_day(0))
+
+
+@cache
+def warmed() -> Evidence:
+    return evidence(water_day(0))
 
 
 def read_every(minutes: int) -> Evidence:
@@ -33,7 +38,7 @@ def noted(text: str, **detail: str) -> Evidence:
 
 
 def test_a_value_is_told_by_the_readings_around_it() -> None:
-    dense, sparse = COOK.value(Role.CORE, NOON + 30), read_every(7).value(Role.CORE, NOON + 30)
+    dense, sparse = warmed().value(Role.CORE, NOON + 30), read_every(7).value(Role.CORE, NOON + 30)
     assert dense is not None
     assert sparse == pytest.approx(dense, abs=0.15)
 
@@ -42,12 +47,12 @@ def test_ten_minutes_between_readings_are_the_most() -> None:
     assert read_every(10).value(Role.CORE, NOON + 200) is not None
     assert read_every(13).value(Role.CORE, NOON + 200) is None
     assert read_every(13).mean(Role.AMBIENT, NOON, NOON + 3600) is None
-    assert COOK.mean(Role.AMBIENT, NOON, NOON + 600) == pytest.approx(27.5, abs=1)
+    assert warmed().mean(Role.AMBIENT, NOON, NOON + 600) == pytest.approx(27.5, abs=1)
 
 
 def test_before_the_first_reading_and_after_the_last_nothing_is_known() -> None:
-    assert COOK.value(Role.POT, NOON - 86400) is None
-    assert COOK.value(Role.POT, NOON + 86400) is None
+    assert warmed().value(Role.POT, NOON - 86400) is None
+    assert warmed().value(Role.POT, NOON + 86400) is None
 
 
 def test_a_note_holds_until_the_next_one() -> None:
@@ -65,7 +70,7 @@ def test_free_words_make_a_key_as_well() -> None:
 
 
 def test_light_comes_from_the_sensor_and_says_how_much_it_moved() -> None:
-    shone = COOK.light(NOON, NOON + 600)
+    shone = warmed().light(NOON, NOON + 600)
     assert shone is not None
     assert shone.source is LightFrom.SENSOR
     assert shone.spread_wm2 is not None

@@ -12,6 +12,11 @@ ONE = np.ones(1)
 BOILING_C = 100.0
 
 
+@pytest.mark.parametrize("temp_c", [-1000.0, -273.15, -100.0])
+def test_there_is_no_steam_where_nothing_can_be_so_cold(temp_c: float) -> None:
+    assert 0.0 <= float(load.steam_share(np.array(temp_c), 100.0)) < 1e-6
+
+
 def food(
     outer: float, inner: float, latent: float = 0.0, vent: float = 0.0, vapour: float = 0.0
 ) -> FoodConstants:

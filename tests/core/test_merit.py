@@ -1,10 +1,12 @@
 """Figures of merit out of watched cooks: the empty cooker at its hottest, and how water warms."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
 
+from noonpot.core.evidence import Evidence
 from noonpot.core.merit import (
     Warming,
     crossed_s,
@@ -17,11 +19,15 @@ from noonpot.core.readings import Role
 from noonpot_hw.cooker_physics import KINDS
 from ratings import all_of, blind, evidence, water_day
 
-EMPTY = evidence(water_day(0, empty_h=3))
+
+@cache
+def empty() -> Evidence:
+    """A cook before which the box stood empty."""
+    return evidence(water_day(0, empty_h=3))
 
 
 def test_an_empty_cooker_that_came_to_rest_gives_the_first_figure() -> None:
-    found = stagnation(EMPTY)
+    found = stagnation(empty())
     assert found is not None
     # at rest, what the light gives is lost: efficiency x light = loss x (pot - air)
     kind = KINDS["box"]
@@ -57,13 +63,13 @@ def test_without_an_empty_cooker_the_first_is_guessed_and_has_no_grade() -> None
 
 
 def test_high_up_the_water_is_followed_only_to_below_boiling() -> None:
-    (warming,) = merit([EMPTY]).warmings
+    (warming,) = merit([empty()]).warmings
     assert warming.to_c == pytest.approx(89.65, abs=0.01)  # boiling at 1600 m less 5 K
 
 
 def test_nothing_weighed_or_no_aperture_gives_no_second_figure() -> None:
     assert merit([evidence(water_day(0, food="bread", mass_kg=0.6))]).warmings == ()
-    nobody = replace(EMPTY, aperture_m2=None)
+    nobody = replace(empty(), aperture_m2=None)
     assert merit([nobody]).warmings == ()
     assert merit([evidence(blind(water_day(0), Role.CORE))]).warmings == ()
 
@@ -73,15 +79,15 @@ def test_a_lid_lifted_on_the_way_spoils_the_warming() -> None:
 
 
 def test_light_is_level_for_a_cooker_that_points_straight_up() -> None:
-    at_s = EMPTY.log.loads[0].at_s
-    shone = EMPTY.light(at_s, at_s + 600)
+    at_s = empty().log.loads[0].at_s
+    shone = empty().light(at_s, at_s + 600)
     assert shone is not None
-    assert in_aperture(EMPTY, shone, at_s) == shone.across_wm2
-    EMPTY.log.aims.append((at_s, 180.0, 90.0))
+    assert in_aperture(empty(), shone, at_s) == shone.across_wm2
+    empty().log.aims.append((at_s, 180.0, 90.0))
     try:
-        assert in_aperture(EMPTY, shone, at_s) == shone.level_wm2
+        assert in_aperture(empty(), shone, at_s) == shone.level_wm2
     finally:
-        EMPTY.log.aims.pop()
+        empty().log.aims.pop()
 
 
 def test_what_the_light_could_never_do_has_no_second_figure() -> None:

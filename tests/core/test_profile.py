@@ -1,6 +1,7 @@
 """Profiles of cookers: what six cooks tell, what a rebuild did, where no sensor saw the sky."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -18,14 +19,18 @@ from noonpot.core.profile import (
     profile,
 )
 from noonpot.core.readings import Role
+from noonpot.core.recording import Recording
 from noonpot.core.straightfit import straight_fit
 from noonpot.core.straightline import Estimate
 from noonpot_hw.cooker_physics import KINDS
 from ratings import SPEC, all_of, blind, evidence, water_day
 
-DAYS = [water_day(n, empty_h=2) for n in range(3)] + [
-    water_day(n, sky="broken", empty_h=1) for n in range(3, 6)
-]
+
+@cache
+def six_days() -> list[Recording]:
+    """Three clear, three broken."""
+    clear = [water_day(n, empty_h=2) for n in range(3)]
+    return clear + [water_day(n, sky="broken", empty_h=1) for n in range(3, 6)]
 
 
 def profiled(cooks: list[Evidence]) -> Profile:
@@ -36,12 +41,12 @@ def profiled(cooks: list[Evidence]) -> Profile:
 
 @pytest.fixture(scope="module")
 def known() -> Profile:
-    return profiled(all_of(DAYS))
+    return profiled(all_of(six_days()))
 
 
 @pytest.fixture(scope="module")
 def unseen() -> Profile:
-    return profiled(all_of([blind(day, Role.IRRADIANCE) for day in DAYS]))
+    return profiled(all_of([blind(day, Role.IRRADIANCE) for day in six_days()]))
 
 
 def holds(number: Estimate, truth: float) -> bool:
@@ -84,12 +89,12 @@ def test_a_forecast_doubts_a_profile_whose_sky_nobody_measured(
 
 
 def test_the_sky_as_understood_is_given_back_to_the_cook(unseen: Profile) -> None:
-    cook, case = evidence(blind(DAYS[0], Role.IRRADIANCE)), unseen.used[0]
+    cook, case = evidence(blind(six_days()[0], Role.IRRADIANCE)), unseen.used[0]
     assert case is not None
     begin_s = cook.log.loads[0].at_s - 3600
     assert cook.light(begin_s, begin_s + 600) is None
     shone = with_sky(cook, case).light(begin_s, begin_s + 600)
-    measured = evidence(DAYS[0]).light(begin_s, begin_s + 600)
+    measured = evidence(six_days()[0]).light(begin_s, begin_s + 600)
     assert shone is not None
     assert measured is not None
     assert shone.across_wm2 == pytest.approx(measured.across_wm2, rel=0.08)
@@ -97,12 +102,12 @@ def test_the_sky_as_understood_is_given_back_to_the_cook(unseen: Profile) -> Non
 
 def test_one_cook_that_was_never_off_the_sun_says_so(known: Profile) -> None:
     assert not known.off_sun
-    assert profiled(all_of(DAYS[:1])).cooks == 1
+    assert profiled(all_of(six_days()[:1])).cooks == 1
 
 
 def test_nothing_tells_nothing() -> None:
     assert profile(SPEC, []) is None
-    nobody = evidence(replace(DAYS[0], rows=DAYS[0].rows[:1]))
+    nobody = evidence(replace(six_days()[0], rows=six_days()[0].rows[:1]))
     assert balances([nobody]) == [None]
     assert profile(SPEC, [None]) is None
 
@@ -129,20 +134,20 @@ def test_every_number_has_words_and_an_interval(known: Profile) -> None:
 
 
 def test_blocks_near_boiling_are_not_used() -> None:
-    case = balance_of(evidence(DAYS[0]).log)
+    case = balance_of(evidence(six_days()[0]).log)
     assert case is not None
     assert case.use[:10].all()
     assert not case.use[-6:].any()
 
 
 def test_water_holds_what_water_holds() -> None:
-    (loaded,) = evidence(DAYS[0]).log.loads
+    (loaded,) = evidence(six_days()[0]).log.loads
     assert heat_j_per_k(loaded) == pytest.approx(1.75 * 4186)
     assert heat_j_per_k(replace(loaded, food="soup")) < heat_j_per_k(loaded)
 
 
 def test_without_calm_hours_no_hour_is_taken_for_clear(known: Profile) -> None:
-    case = balance_of(evidence(blind(DAYS[3], Role.IRRADIANCE)).log)
+    case = balance_of(evidence(blind(six_days()[3], Role.IRRADIANCE)).log)
     assert case is not None
     torn = replace(case, rise_k=case.rise_k + 9 * np.where(np.arange(len(case.use)) % 2, 1, -1))
     (chosen,) = clear_hours([torn], known.belief)

@@ -342,3 +342,26 @@ def test_any_text_is_read_or_refused_by_name(text: str) -> None:
         except RecordingError as error:
             refusals.append(str(error))
     assert all(refusal.startswith("line ") for refusal in refusals)
+
+
+@pytest.mark.parametrize("time", ["0001-01-01T00:00:00+23:00", "9999-12-31T23:59:59-23:00"])
+def test_a_time_outside_of_all_calendars_is_no_time(time: str) -> None:
+    with pytest.raises(RecordingError, match="is not a time with its zone"):
+        parse_recording(f"{HEADER}{COLUMN_LINE}{time},1,,,,,\n")
+
+
+@pytest.mark.parametrize("year", ["0999", "1899", "2200"])
+def test_a_year_that_no_cook_was_in_is_refused(year: str) -> None:
+    with pytest.raises(RecordingError, match="is not between the years 1900 and 2200"):
+        parse_recording(f"{HEADER}{COLUMN_LINE}{year}-06-03T07:24:00Z,1,,,,,\n")
+
+
+def test_a_long_detail_is_read_in_time_that_grows_with_its_length() -> None:
+    blanks = " " * 100_000  # once this took minutes
+    assert parse_detail(f"a={blanks}x b=y") == {"a": f"{blanks}x", "b": "y"}
+
+
+def test_a_sentence_about_a_long_text_is_short() -> None:
+    with pytest.raises(RecordingError) as refused:
+        parse_recording(f"{HEADER}{COLUMN_LINE}2026-06-03T07:24:00Z,{'x' * 100_000},,,,,\n")
+    assert len(str(refused.value)) < 300

@@ -49,6 +49,10 @@ def test_a_cooker_that_lost_the_sun_is_told_unless_its_old_aim_explains_it() -> 
     assert said.active is True
     assert "pot fell 22 °C in 20 min though the sun shines (740 W/m²). Knocked aside" in said.text
     assert judged(with_sign(sunless), "lid", active("turn")).active is False
+    for misaim_deg, expected in ((5.0, True), (25.0, False)):
+        facts = replace(with_sign(sunless), misaim_deg=misaim_deg)
+        assert judged(facts, "lid").active is expected
+        assert judged(facts, "lid", active("lid")).active is True
 
 
 def test_without_a_pot_it_is_unknown_whether_the_lid_is_open() -> None:

@@ -132,6 +132,24 @@ def test_a_data_file_that_was_mended_is_told_with_what_to_do(
     assert len(condition.text) <= PHONE_LENGTH
 
 
+def test_a_data_file_of_a_newer_program_is_told_with_what_to_do() -> None:
+    mended = Mended(Moment(AT, 0.0), "noonpot-meanwhile.db", None, newer=True)
+    condition = judged(replace(FACTS, mended=mended, survey=None))["storage"]
+    assert (condition.active, condition.subject) == (True, "newer")
+    assert "readings go to noonpot-meanwhile.db" in condition.text
+    assert "'noonpot cook start'" in condition.text
+    assert len(condition.text) <= PHONE_LENGTH
+
+
+def test_a_card_that_could_not_be_written_at_the_start_is_told_with_what_to_do() -> None:
+    mended = Mended(Moment(AT, 0.0), "", None, unwritable=True)
+    condition = judged(replace(FACTS, mended=mended, survey=None))["storage"]
+    assert (condition.active, condition.subject) == (True, "unwritable")
+    assert "all is in memory" in condition.text
+    assert "start it again" in condition.text
+    assert len(condition.text) <= PHONE_LENGTH
+
+
 def test_a_backup_that_fails_is_told_once_the_last_good_one_is_three_days_old() -> None:
     problem = "no room for a backup of 130 MB in /b, where 90 MB are free; free some space"
     young = Backup(AT - timedelta(days=2.9), problem)

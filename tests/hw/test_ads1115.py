@@ -291,6 +291,7 @@ def test_no_read_leaves_the_bus_open_once_it_is_closed(bench: I2cBench, bus: Bus
         ({"mv_at_1000_wm2": 60, "shunt_ohm": 0.5}, "what does the cell give at 1000 W/m²?"),
         ({"mv_at_1000_wm2": "60"}, "mv_at_1000_wm2 is '60'; give a number"),
         ({"mv_at_1000_wm2": float("nan")}, "mv_at_1000_wm2 is nan; give a number"),
+        ({"mv_at_1000_wm2": 10**400}, f"mv_at_1000_wm2 is 1{39 * '0'}; give a number"),
         ({"mv_at_1000_wm2": 4.9}, "gives 4.9 mV at 1000 W/m²; it must be 5 to 2000"),
         ({"ma_at_1000_wm2": 3000, "shunt_ohm": 1}, "gives 3000 mV at 1000 W/m²"),
     ],

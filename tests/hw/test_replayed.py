@@ -134,6 +134,7 @@ def test_the_past_takes_no_notice(tmp_path: Path) -> None:
                 "check the path and its rights"
             ),
         ),
+        ({"file": "a\0b"}, "file 'a\\x00b' is no file name; give a path"),
         ({"file": "latin.csv"}, "file latin.csv is not UTF-8 text; save it as UTF-8"),
         (
             {"file": "wrong.csv"},

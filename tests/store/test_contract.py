@@ -53,7 +53,7 @@ def test_readings_come_back_in_the_order_of_time(again: Again, clock: FakeClock)
     values = [24.0, 23.9375, -0.0625, 150.25]
     for value in values:
         write_reading(again(), clock.advance(2), value)
-    back = journal(again()).samples_of("box-pot", START, clock.moment().at)
+    back = again().samples_of("box-pot", START, clock.moment().at)
     assert [s.value for s in back if isinstance(s, Reading)] == values
     assert [s.at - START for s in back] == [timedelta(seconds=2 * n) for n in (1, 2, 3, 4)]
     assert [s.mono_s for s in back] == [1002, 1004, 1006, 1008]
@@ -66,7 +66,7 @@ def test_only_the_asked_probe_and_time_come_back_ends_included(
         now = clock.advance(10)
         again().write(now, Batch(samples=[reading(now, value), reading(now, 99, "box-core")]))
     since, until = START + timedelta(seconds=20), START + timedelta(seconds=30)
-    back = journal(again()).samples_of("box-pot", since, until)
+    back = again().samples_of("box-pot", since, until)
     assert [s.value for s in back if isinstance(s, Reading)] == [2.0, 3.0]
 
 
@@ -81,7 +81,7 @@ def test_of_a_fault_the_beginning_and_each_change_come_back(again: Again, clock:
     ):
         now = clock.advance(2)
         again().write(now, Batch(samples=[fault(now, kind) if kind else reading(now, 20)]))
-    back = journal(again()).samples_of("box-pot", START, clock.moment().at)
+    back = again().samples_of("box-pot", START, clock.moment().at)
     assert [s.kind if isinstance(s, Fault) else s.value for s in back] == [
         FaultKind.CHECKSUM,
         FaultKind.NOT_ANSWERING,

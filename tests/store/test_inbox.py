@@ -130,7 +130,7 @@ GOOD = '"cooker": "box", "at": "2026-06-03T07:00:00Z", "kind": "lid", "detail": 
     ("text", "reason"),
     [
         ("", "Expecting value"),
-        ("[" * 16_000, "recursion"),
+        ("[" * 16_000, "nested too deeply"),
         ('{"cooker": "box"', "delimiter"),
         ("[1, 2]", "must have cooker, at, kind and detail"),
         ('{"cooker": "box"}', "must have cooker, at, kind and detail"),
@@ -144,6 +144,14 @@ GOOD = '"cooker": "box", "at": "2026-06-03T07:00:00Z", "kind": "lid", "detail": 
         ("{" + GOOD.replace("lid", "lod") + "}", "there is no event 'lod'; did you mean load?"),
         ("{" + GOOD + "}" + " " * 20_000, "longer than 16384 bytes"),
         ("\udcff", "can't decode"),
+        ("{" + GOOD.replace("{}", r'{"text": "\ud800"}') + "}", "no text that can be kept"),
+        ("{" + GOOD.replace('"box"', r'"\ud800"') + "}", "no text that can be kept"),
+        ("{" + GOOD + ', "kind": "lid"}', "a key stands there twice"),
+        (
+            "{" + GOOD.replace("2026-06-03T07", "0001-01-01T00").replace("Z", "+23:00") + "}",
+            "calen",
+        ),
+        ("{" + GOOD.replace("2026", "9999") + "}", "before the year 2200"),
     ],
 )
 def test_a_letter_that_cannot_be_read_is_put_aside_with_the_reason(
@@ -153,6 +161,38 @@ def test_a_letter_that_cannot_be_read_is_put_aside_with_the_reason(
     assert inbox.take() == []
     assert waiting(folder) == []
     assert reason in (refusal(folder, "letter") or "")
+
+
+def test_a_letter_of_an_odd_name_is_put_aside(inbox: FileInbox, folder: Path) -> None:
+    odd = os.fsencode(folder) + b"/\xff\n.json"
+    Path(os.fsdecode(odd)).write_text("{" + GOOD + "}")
+    assert inbox.take() == []
+    assert waiting(folder) == []
+
+
+def test_half_a_letter_of_an_alphabet_is_refused_where_it_is_said(folder: Path) -> None:
+    folder.mkdir()
+    with pytest.raises(StoreError, match="no text that can be kept"):
+        hand_in(folder, replace(LOAD, detail={"text": "\udcff"}))
+    assert waiting(folder) == []
+
+
+def test_a_letter_is_refused_for_a_reason_that_no_file_can_hold(
+    inbox: FileInbox, folder: Path
+) -> None:
+    name = hand_in(folder, LOAD)
+    (letter,) = inbox.take()
+    inbox.refuse(letter, "azimuth=\ud800 is not a number")
+    assert refusal(folder, name) == r"azimuth=\ud800 is not a number"
+
+
+def test_a_folder_that_takes_nothing_more_stops_no_round(inbox: FileInbox, folder: Path) -> None:
+    hand_in(folder, LOAD)
+    (letter,) = inbox.take()
+    (folder / "refused").rmdir()
+    (folder / "refused").write_text("a file where the folder was")
+    inbox.refuse(letter, "not here")
+    assert inbox.take() == []  # it is not taken again and again
 
 
 def test_what_is_no_file_is_put_aside_and_does_not_hang_the_daemon(

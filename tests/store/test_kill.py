@@ -1,4 +1,6 @@
-"""The writer is killed at any moment, again and again; what it had acknowledged is there."""
+"""The writer is killed at any moment, again and again; what it had acknowledged is there. More of
+this, a thousand times and at any instant, is in tests/endurance/test_kills.py.
+"""
 
 import random
 import sqlite3
@@ -12,7 +14,7 @@ from fakes import FakeClock
 from noonpot.core.readings import Reading
 from store.shelf import ENVIRONMENT, START, opened
 
-CYCLES = 10
+CYCLES = 4
 WRITER = Path(__file__).with_name("writer.py")
 
 

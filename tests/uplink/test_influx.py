@@ -4,15 +4,19 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from fakes import FakeClock
-from noonpot.core.cook import Event, EventKind
+from noonpot.core.cook import Cook, Event, EventKind
+from noonpot.core.forecast import Forecast
 from noonpot.errors import UplinkError
-from noonpot.ports import Batch
+from noonpot.ports import Batch, Given
+from noonpot.store.passes import RIPE_S
 from noonpot.store.sqlite import Store
 from noonpot.uplink.influx import Progress, Uplink
 from store.shelf import ENVIRONMENT, opened, reading, write_reading
@@ -23,13 +27,6 @@ POT: Series = (
     ("cooker", "box"),
     ("probe", "box-pot"),
     ("role", "pot"),
-    ("station", "garden"),
-)
-
-LID_COUNT: Series = (
-    ("__name__", "event_count"),
-    ("cooker", "box"),
-    ("kind", "lid"),
     ("station", "garden"),
 )
 
@@ -78,6 +75,11 @@ def copy(server: Victoria) -> dict[str, dict[int, float]]:
     return {dict(tags)["probe"]: points for tags, points in found.items()}
 
 
+def fields(server: Victoria, measurement: str) -> dict[str, dict[int, float]]:
+    """What the server has of a measurement, by name, for one cooker."""
+    return {dict(tags)["__name__"]: told for tags, told in server.points(measurement).items()}
+
+
 def push_all(link: Uplink) -> list[Progress]:
     """Push while more waits."""
     steps = [link.push()]
@@ -88,15 +90,34 @@ def push_all(link: Uplink) -> list[Progress]:
 
 def test_all_rows_arrive_equal(store: Store, server: Victoria, clock: FakeClock) -> None:
     truth = fill(store, clock, 450)
-    lid = Event("box", clock.moment().at, EventKind.LID, {"text": 'a look, and a "smell"\n'})
-    store.write(clock.moment(), Batch(events=[lid, lid]))
+    box = store.write(clock.moment(), Batch(cooks=[Cook("box", clock.moment().at, "beans", 90.0)]))
+    at = clock.moment().at
+    lid = Event("box", at, EventKind.LID, {"text": 'a look, and a "smell"\n', "mass_kg": "1.5"})
+    foreseen = Forecast(at, 90.0, 1 / 3, None, at + timedelta(hours=1), None)
+    given = Given(box[0].id, foreseen)
+    store.write(clock.moment(), Batch(events=[lid, lid], forecasts=[given]))
     with uplink(store, server, clock) as link:
         steps = push_all(link)
-    assert [(step.sent, step.behind) for step in steps] == [(500, 852), (500, 352), (352, 0)]
-    assert [step.problem for step in steps] == ["", "", ""]
-    assert copy(server) == truth
+        assert [(step.sent, step.behind) for step in steps] == [(500, 851), (500, 351), (351, 0)]
+        assert [step.problem for step in steps] == ["", "", ""]
+        assert copy(server) == truth
+        clock.advance(RIPE_S)
+        steps = push_all(link) + push_all(link)
+    assert [(step.sent, step.behind) for step in steps] == [(0, 2), (500, 0), (500, 0), (353, 0)]
+    assert copy(server) == truth, "the second pass changes nothing"
     assert POT in server.points("temperature")
-    assert list(server.points("event")[LID_COUNT].values()) == [1, 1]
+    assert {name: list(told.values()) for name, told in fields(server, "event").items()} == {
+        "event_count": [1, 1],
+        "event_mass_kg": [1.5, 1.5],
+        "event_detail": [0, 0],  # this server keeps numbers; of words, that there were some
+    }
+    at_ms = int(at.timestamp() * 1000)
+    assert fields(server, "forecast") == {
+        "forecast_cook": {at_ms: box[0].id},
+        "forecast_target_c": {at_ms: 90.0},
+        "forecast_p_done": {at_ms: pytest.approx(1 / 3, rel=1e-11)},  # it keeps twelve digits
+        "forecast_done_p50_s": {at_ms: 3600.0},
+    }
 
 
 def test_a_server_that_was_away_gets_everything_when_it_is_back(
@@ -119,7 +140,22 @@ def test_a_server_that_was_away_gets_everything_when_it_is_back(
         assert waits == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300]
         server.start()
         steps = push_all(link)
-        assert [(step.sent, step.problem) for step in steps] == [(500, ""), (100, "")]
+        assert [(step.sent, step.problem) for step in steps] == [(500, ""), (400, "")]
+    assert copy(server) == truth
+
+
+def test_what_a_killed_server_forgot_goes_again(
+    store: Store, server: Victoria, clock: FakeClock
+) -> None:
+    with uplink(store, server, clock) as link:
+        truth = fill(store, clock, 10)
+        push_all(link)
+        server.kill()
+        server.start()
+        assert copy(server) == {}, "it has forgotten what it took in its last seconds"
+        for wait_s in (RIPE_S, 1):
+            clock.advance(wait_s)
+            push_all(link)
     assert copy(server) == truth
 
 
@@ -159,6 +195,26 @@ def test_reach_tells_whether_the_server_is_there(
         server.stop()
         with pytest.raises(UplinkError, match=r"does not answer; check influx\.url"):
             link.reach()
+
+
+def test_an_address_may_have_a_path(store: Store, server: Victoria, clock: FakeClock) -> None:
+    """So it is with a cluster; this server knows one, too."""
+
+    @dataclass(frozen=True)
+    class Below:
+        url: str = f"{server.url}/influx"
+        org: str = "any"
+        bucket: str = "any"
+        token: str = ""
+
+    truth = fill(store, clock, 10)
+    with closing(Uplink(store, Below(), "garden", clock)) as link:
+        link.reach()
+        assert push_all(link)[-1].problem == ""
+    assert copy(server) == truth
+    wrong = Uplink(store, Below(f"{server.url}/nowhere"), "garden", clock)
+    with closing(wrong), pytest.raises(UplinkError, match="does not answer"):
+        wrong.reach()
 
 
 def test_the_client_library_is_loaded_only_by_who_has_a_server() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from fakes import FakeClock
 from noonpot.ports import Batch
+from noonpot.store.passes import RIPE_S
 from noonpot.store.sqlite import Store
 from noonpot.uplink.influx import Uplink
 from store.shelf import START, opened, reading
@@ -65,6 +66,17 @@ def test_the_write_is_that_of_influxdb_2(store: Store, clock: FakeClock) -> None
     assert server.taken[0] == (
         f"temperature,cooker=box,probe=box-pot,role=pot,station=garden celsius=0 {first_ms}"
     )
+
+
+@pytest.mark.parametrize("status", [400, 401, 500])
+def test_a_server_that_repeats_the_token_does_not_bring_it_into_the_log(
+    store: Store, clock: FakeClock, status: int
+) -> None:
+    answer = Answer(status, f"what shall I do with 'Token {Refuser.token}'?")
+    with Refuser(lambda _: answer) as server, link_to(server, store, clock) as link:
+        step = link.push()
+    assert "what shall I do with 'Token …'?" in step.problem
+    assert Refuser.token not in step.problem + str(quarantine(store))
 
 
 @pytest.mark.parametrize("bad", [(0,), (99,), (50,), (3, 4, 5), (0, 17, 98, 99)])
@@ -161,3 +173,40 @@ def test_the_wait_starts_anew_after_a_success(store: Store, clock: FakeClock) ->
         now = clock.advance(10)
         store.write(now, Batch(samples=[reading(now, 5)]))
         assert link.push().next_try_s == 1
+
+
+def test_what_arrived_before_a_failure_does_not_go_again(store: Store, clock: FakeClock) -> None:
+    """Else a bad road and a bad point together would hold up all others for good."""
+    with refusing(3, 50, 98) as server, link_to(server, store, clock) as link:
+        judge = server.judge
+        server.judge = lambda lines: Answer(503) if len(server.writes) % 2 else judge(lines)
+        for _ in range(200):
+            step = link.push()
+            clock.advance(step.next_try_s)
+            if step.sent:
+                break
+        assert (step.sent, step.behind) == (97, 0)
+        assert len(server.taken) == len(set(server.taken)) == 97
+        assert len(quarantine(store)) == 3
+
+
+def test_a_refused_point_is_not_tried_for_the_second_time(store: Store, clock: FakeClock) -> None:
+    with refusing(7) as server, link_to(server, store, clock) as link:
+        link.push()
+        clock.advance(RIPE_S)
+        link.push()
+        before = len(server.writes)
+        step = link.push()
+        assert (step.sent, step.problem) == (99, "")
+        assert len(server.writes) == before + 1
+        assert len(quarantine(store)) == 1
+
+
+def test_a_write_that_is_too_large_goes_in_parts(store: Store, clock: FakeClock) -> None:
+    with (
+        Refuser(lambda lines: Answer(413) if len(lines) > 30 else Answer()) as server,
+        link_to(server, store, clock) as link,
+    ):
+        assert link.push().sent == 100
+        assert len(set(server.taken)) == 100
+        assert quarantine(store) == []

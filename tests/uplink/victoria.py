@@ -57,8 +57,15 @@ class Victoria:
 
     def stop(self) -> None:
         """End it as the service manager does."""
+        self._end(signal.SIGINT)
+
+    def kill(self) -> None:
+        """End it as a crash does."""
+        self._end(signal.SIGKILL)
+
+    def _end(self, how: signal.Signals) -> None:
         if self._process is not None:
-            self._process.send_signal(signal.SIGINT)
+            self._process.send_signal(how)
             self._process.wait(DEADLINE_S)
             self._process = None
 

@@ -165,7 +165,11 @@ def test_health_names_the_probe_that_fails_and_its_cure(home: Home) -> None:
     assert probes["shade"]["value"] is None
     assert health["store"]["problem"] is None
     assert health["store"]["bytes"] > 0
-    assert health["backup"] == {"time": "2026-06-03T03:00:00Z", "problem": None}
+    assert health["backup"] == {
+        "time": "2026-06-03T03:00:00Z",
+        "problem": None,
+        "compared": None,
+    }
 
 
 def test_health_tells_which_probes_are_calibrated_and_shows_their_true_values(home: Home) -> None:

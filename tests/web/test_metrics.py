@@ -9,7 +9,7 @@ from prometheus_client import Metric
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from noonpot.core.payloads import health_payload
-from noonpot.core.stationfacts import Backup
+from noonpot.core.stationfacts import Backup, Readings
 from web.homes import Home, Page, Viewer
 
 MADE = datetime(2026, 6, 3, 3, tzinfo=UTC)
@@ -61,9 +61,10 @@ def test_all_that_the_watch_tells_is_a_number_with_its_unit(home: Home) -> None:
         page.hear("box/alarm/turn", ALARM)
         page.hear("station/alarm/storage", {**ALARM, "alarm": "storage", "state": "normal"})
         lines, counts = {"mqtt": "", "push": "no service answers"}, {"mqtt-sent": 4}
-        backup = Backup(MADE, "no room")
+        backup = Backup(MADE, "no room", compared=MADE)
         now = home.clock.moment()
-        page.hear("health", health_payload("garden", now, 1, lines, counts, backup))
+        readings = Readings(MADE, None)
+        page.hear("health", health_payload("garden", now, 1, lines, counts, backup, readings))
         found = scraped(page.viewer())
     assert value(found, "noonpot_watch_heard") == 1
     assert value(found, "noonpot_pot_temperature_celsius", cooker="box") == 118.5
@@ -80,6 +81,9 @@ def test_all_that_the_watch_tells_is_a_number_with_its_unit(home: Home) -> None:
     assert value(found, "noonpot_clock_trusted") == 1
     assert value(found, "noonpot_backup_timestamp_seconds") == MADE.timestamp()
     assert value(found, "noonpot_backup_good") == 0
+    assert value(found, "noonpot_backup_compared_timestamp_seconds") == MADE.timestamp()
+    assert value(found, "noonpot_readings_oldest_timestamp_seconds") == MADE.timestamp()
+    assert value(found, "noonpot_readings_rolled_up_timestamp_seconds") is None
     assert value(found, "noonpot_health_timestamp_seconds") == now.at.timestamp()
 
 

@@ -113,7 +113,7 @@ class Daemon:
             parts.clock,
             parts.health,
             self._messengers,
-            lambda: None if parts.upkeep is None else parts.upkeep.state(),
+            parts.upkeep,
         )
         self._own = StationWatch(house, now)
         self._own.mended = parts.mended
@@ -137,11 +137,12 @@ class Daemon:
             interval_s=settings.poll.interval_s,
             hang_s=settings.poll.hang_s,
         )
+        inbox = FileInbox(settings.data / INBOX, parts.store.knows_event, parts.clock)
         self._rounds = Rounds(
             parts.clock,
             self._poller,
             self._pipeline,
-            AnsweringInbox(FileInbox(settings.data / INBOX, parts.store.knows_event), self._answer),
+            AnsweringInbox(inbox, self._answer),
             list(parts.buses.values()),
             alive=self._alive,
             beat=self._beat,

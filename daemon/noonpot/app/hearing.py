@@ -59,7 +59,7 @@ def commands(
     )
 
     def take(event: Event, name: str) -> None:
-        hand_in(settings.data / INBOX, event, name)
+        hand_in(settings.data / INBOX, event, name, clock)
         wake()
 
     return Commands(settings.station.name, token, known, clock, health, take)
@@ -80,7 +80,7 @@ def signals(
     pins = Pins(wired.buzzer, wired.lamp, wired.button)
 
     def take(event: Event) -> None:
-        hand_in(settings.data / INBOX, event)
+        hand_in(settings.data / INBOX, event, clock=clock)
         wake()
 
     return Signals(

@@ -1,11 +1,11 @@
 """Signs of life: how the watcher fares, that all is well, and a ping to somewhere outside."""
 
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from noonpot.app.messengers import Messengers
+from noonpot.app.upkeep import Upkeep
 from noonpot.core.payloads import health_payload
-from noonpot.core.stationfacts import Backup
 from noonpot.core.wording import Wording
 from noonpot.engine.allwell import AllWell
 from noonpot.engine.watch import Watch
@@ -32,13 +32,13 @@ class LifeSigns:
         clock: Clock,
         health: Health,
         messengers: Messengers,
-        backup: Callable[[], Backup | None] = lambda: None,
+        upkeep: Upkeep | None = None,
     ) -> None:
         self._station = station
         self._clock = clock
         self._health = health
         self._messengers = messengers
-        self._backup = backup
+        self._upkeep = upkeep
         self._all_well = AllWell(station, wording, signs.all_well_s)
         self._ping = Ping(signs.url) if signs.url else None
         self._ping_problem = ""
@@ -67,8 +67,12 @@ class LifeSigns:
         """How the watcher fares, numbered, so that a gap shows."""
         self._sequence += 1
         lines = {channel: line() for channel, line in self._messengers.lines().items()}
-        now, counts = self._clock.moment(), dict(self._health.counts)
-        payload = health_payload(self._station, now, self._sequence, lines, counts, self._backup())
+        now, counts, upkeep = self._clock.moment(), dict(self._health.counts), self._upkeep
+        backup = None if upkeep is None else upkeep.state()
+        readings = None if upkeep is None else upkeep.readings()
+        payload = health_payload(
+            self._station, now, self._sequence, lines, counts, backup, readings
+        )
         self._messengers.show("health", payload)
 
     def reassure(self, watches: Iterable[Watch], journal: Journal) -> None:

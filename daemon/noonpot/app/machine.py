@@ -7,12 +7,12 @@ from pathlib import Path
 from noonpot.app.upkeep import folder_of
 from noonpot.clock import SystemClock
 from noonpot.core.stationfacts import Mended
-from noonpot.errors import StoreDamagedError, StoreError
+from noonpot.errors import NewerStoreError, StoreDamagedError, StoreError
 from noonpot.ports import Clock
 from noonpot.settings.values import Settings
 from noonpot.store.backup import copy, own, prove
 from noonpot.store.connection import examine, lock, lock_of
-from noonpot.store.mending import mended, prepared, replace, sound
+from noonpot.store.mending import meanwhile, mended, prepared, replace, sound
 from noonpot.store.sqlite import Store
 
 log = logging.getLogger(__name__)
@@ -36,13 +36,17 @@ def open_store(settings: Settings, clock: Clock) -> Store:
 
 def open_or_mend(settings: Settings, clock: Clock) -> tuple[Store, Mended | None]:
     """The same for a watch that must not wait: a damaged file is set aside, and the last good
-    backup or an empty file takes its place.
+    backup or an empty file takes its place. One that a newer Noonpot wrote is left as it is, and
+    another file serves meanwhile.
 
     Raises StoreError when the file cannot be used for another reason.
     """
     file = _file(settings)
     try:
         return sound(file, clock), None
+    except NewerStoreError as error:
+        log.error("%s", error)  # noqa: TRY400  a sentence, no trace
+        return meanwhile(file, clock, settings.timezone)
     except StoreDamagedError as error:
         log.error("%s", error)  # noqa: TRY400  a sentence, no trace
     return mended(file, folder_of(settings), clock, threading.Event(), settings.timezone)

@@ -90,7 +90,7 @@ class PageLetters:
 
     def hand_in(self, event: Event, name: str) -> None:
         """Put an event on disk for the daemon to take."""
-        hand_in(self._folder, event, name)
+        hand_in(self._folder, event, name, self._clock)
 
     def fate(self, name: str) -> str | None:
         """None while the letter waits, "" when it has happened, or why it was refused."""

@@ -15,9 +15,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
+import h11
 import uvicorn
 from anyio.to_thread import current_default_thread_limiter
-from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 from noonpot.app.machine import system_clock
 from noonpot.app.pagehouse import Serving, house
@@ -55,11 +56,33 @@ class Patient(H11Protocol):
         if self.client is not None and hosts.count(self.client[0]) > MOST_OF_ONE:
             self.transport.close()
             return
+        self._answered: RequestResponseCycle | None = None
         self.loop.call_later(HEAD_S, self._look_again)
 
-    def _look_again(self) -> None:
-        if self.cycle is None:
+    def send_400_response(self, msg: str) -> None:
+        """What comes is no HTTP: say so, if no answer has begun, and send no other behind it."""
+        if self.conn.our_state in (h11.IDLE, h11.SEND_RESPONSE):
+            super().send_400_response(msg)
+        else:
             self.transport.close()
+        cycle: RequestResponseCycle | None = self.cycle
+        if cycle is not None:
+            cycle.disconnected = True
+            cycle.message_event.set()
+
+    def _look_again(self) -> None:
+        """Close a line on which nothing was asked since the last look: half a head, be it the first
+        or a later one, and a body that never comes hold no place.
+        """
+        if self.transport.is_closing():
+            return
+        cycle: RequestResponseCycle | None = self.cycle
+        idle = cycle is None or cycle.response_complete
+        if idle and cycle is self._answered:
+            self.transport.close()
+            return
+        self._answered = cycle if idle else None
+        self.loop.call_later(HEAD_S, self._look_again)
 
 
 def serve(hello: Mapping[str, object], news: BinaryIO) -> None:
@@ -149,6 +172,7 @@ def _clock(told: object) -> Clock:
 def main() -> int:
     """Serve what the standard input tells; returns the exit code."""
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s %(message)s")
+    logging.getLogger("uvicorn.error").setLevel(logging.ERROR)  # strangers could fill the log
     line = sys.stdin.buffer.readline()
     if not line:
         return 0

@@ -77,7 +77,7 @@ class Pointer:
         for spec in specs:
             watch, cook = Watch(spec, house, daylight, self._now), self._running(spec)
             if cook is not None and self._reader is not None:
-                past = memory(self._reader, watch.probes, cook, self._now)
+                past = memory(self._reader, watch.probes, cook)
                 watch.restore(cook, (), past)
             best = watch.leave(self._now, absence) or for_light(
                 [table], self._place, spec, taught.get(spec.name, Knowledge()), absence

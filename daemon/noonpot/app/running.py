@@ -5,6 +5,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from noonpot import __version__
@@ -13,10 +14,13 @@ from noonpot.app.daemon import Daemon, Parts
 from noonpot.app.hearing import commands, signals
 from noonpot.app.machine import DATA_FILE, open_or_mend, system_clock
 from noonpot.app.pagekeeper import PageKeeper, serving
+from noonpot.app.shelter import shelter
 from noonpot.app.supply import Supply
 from noonpot.app.teaching import Teacher, known
 from noonpot.app.upkeep import Upkeep
 from noonpot.core.cook import Aim
+from noonpot.core.stationfacts import Mended
+from noonpot.errors import StoreFullError, StoreUnwritableError
 from noonpot.notify.console import ConsoleNotifier
 from noonpot.notify.mqtt import MqttNotifier
 from noonpot.notify.options import MqttOptions
@@ -25,6 +29,7 @@ from noonpot.ports import Clock, Health, Notifier, Surroundings
 from noonpot.sdnotify import ServiceNotice
 from noonpot.settings.reading import load
 from noonpot.settings.values import MqttAccess, Settings
+from noonpot.store.sqlite import Store
 from noonpot.suntable import SunTables
 from noonpot.uplink.influx import Uplink
 
@@ -69,7 +74,7 @@ def made(file: Path) -> Iterator[Daemon]:
         return daemons[0].sun() if daemons else None
 
     with ExitStack() as stack:
-        store, mended = open_or_mend(settings, clock)
+        settings, store, mended = _data(settings, clock, stack)
         stack.enter_context(store)
         sun = SunTables(store)
         surroundings = Surroundings(clock, settings.station.place, sun)
@@ -116,7 +121,7 @@ def made(file: Path) -> Iterator[Daemon]:
             teacher,
             knowledge,
             Supply(),
-            _upkeep(settings, clock, health),
+            Upkeep(settings, settings.data / DATA_FILE, clock, health, store),
             mended,
         )
         daemons.append(Daemon(settings, parts))
@@ -125,18 +130,25 @@ def made(file: Path) -> Iterator[Daemon]:
         yield daemons[0]
 
 
+def _data(
+    settings: Settings, clock: Clock, stack: ExitStack
+) -> tuple[Settings, Store, Mended | None]:
+    """The data file, one in memory where the card takes none, and the settings that name it."""
+    try:
+        store, mended = open_or_mend(settings, clock)
+        if mended is not None and mended.newer:  # its backups would push out those of the other
+            settings = replace(settings, backup=replace(settings.backup, enabled=False))
+    except (StoreFullError, StoreUnwritableError) as error:
+        settings, mended = stack.enter_context(shelter(settings, clock, error))
+        store, _ = open_or_mend(settings, clock)
+    return settings, store, mended
+
+
 def _pages(file: Path, settings: Settings) -> list[PageKeeper]:
     """The page, if it is wished for."""
     if not settings.page.enabled:
         return []
     return [PageKeeper(settings.station.name, serving(file, settings), system_clock())]
-
-
-def _upkeep(settings: Settings, clock: Clock, health: Health) -> Upkeep | None:
-    """Backups, if they are wished for."""
-    if not settings.backup.enabled:
-        return None
-    return Upkeep(settings, settings.data / DATA_FILE, clock, health)
 
 
 def _end(daemon: Daemon) -> None:

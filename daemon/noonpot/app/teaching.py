@@ -47,7 +47,7 @@ class Teacher:
     def teach(self) -> None:
         """Start the process if there is anything new, wait for it, and take up the outcome."""
         settings = self._settings
-        cooks = Reader(settings.data / DATA_FILE, system_clock()).cooks()
+        cooks = Reader(settings.data / DATA_FILE, system_clock(), whole=False).cooks()
         lessons = LessonFile(settings.data / LESSON_FILE).read()
         if not any(_untaught(cooks, lessons, spec.name) for spec in settings.station.cookers):
             return

@@ -2,7 +2,6 @@
 
 import json
 import threading
-from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
 
@@ -160,8 +159,13 @@ def _of_meal(settings: Settings, meal: str | None) -> dict[str, str]:
     """The detail that tells the meal; says which day is meant."""
     if meal is None:
         return {}
-    now = machine.system_clock().moment().at
-    at = coming(now, clock_time("--meal", meal), settings.timezone)
+    clock, now = clock_time("--meal", meal), machine.system_clock().moment()
+    if not now.trusted:
+        raise CookError(
+            "--meal is a time of day, but the clock of this computer is not set; set it, or wait "
+            "for the network, or begin the cook without --meal"
+        )
+    at = coming(now.at, clock, settings.timezone)
     print(f"The meal is on {at:%A} at {at:%H:%M}, {settings.timezone} time.")
     return {"meal": iso(at)}
 
@@ -182,7 +186,7 @@ def tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, str
         raise CookError(f"there is no cooker {cooker!r}; {meant(cooker, names)}")
     clock = machine.system_clock()
     folder = settings.data / "inbox"
-    letter = hand_in(folder, Event(cooker, clock.moment().at, kind, detail))
+    letter = hand_in(folder, Event(cooker, clock.moment().at, kind, detail), clock=clock)
     if _answered(folder / f"{letter}.json"):
         reason = refusal(folder, letter)
         if reason is not None:
@@ -195,9 +199,9 @@ def tell(settings: Settings, cooker: str, kind: EventKind, detail: dict[str, str
 def _answered(path: Path) -> bool:
     """Whether the daemon took the letter in time."""
     clock, never = machine.system_clock(), threading.Event()
-    end = clock.moment().at + timedelta(seconds=ANSWER_S)
+    end_s = clock.moment().mono_s + ANSWER_S
     while path.exists():
-        if clock.moment().at > end:
+        if clock.moment().mono_s > end_s:
             return False
         clock.wait(never, LOOK_S)
     return True

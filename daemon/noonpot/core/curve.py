@@ -14,7 +14,8 @@ class Curve:
     ``times_s`` are Unix times [s], rising; ``values`` has as many for each role [°C; W/m²], None
     where there is nothing, so that a line breaks at a gap. Peaks survive: of all readings that fall
     together the smallest and the largest stay. ``every_s`` is 0 when every reading was looked at;
-    of a range with too many, one round in so many seconds was [s].
+    of a range with too many, one round in so many seconds was; it is 600 or more where old readings
+    are only there as ten-minute values [s].
     """
 
     cooker: str

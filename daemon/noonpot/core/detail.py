@@ -6,8 +6,20 @@ from collections.abc import Mapping
 
 KEY = r'[^\s="]+'
 QUOTED = r'"(?:[^"\\]|\\.)*"'
-# A bare value may hold spaces: it ends where the next key begins.
-PAIR = re.compile(rf'({KEY})=({QUOTED}|[^="]*?)(?:\s+(?={KEY}=)|\s*$)')
+# A bare value may hold spaces: it ends where the next key begins. Each word is looked at once, so
+# that a long detail takes no longer than its length.
+BARE = rf'[^\s="]*(?:\s+(?!{KEY}=)[^\s="]+)*'
+PAIR = re.compile(rf"({KEY})=({QUOTED}|{BARE})(?:\s+(?={KEY}=)|\s*$)")
+MOST_SHOWN = 60
+
+
+def quoted(text: str) -> str:
+    """What somebody wrote, in the quotes of a sentence about it; cut when it is long.
+
+    >>> quoted("x" * 1000) == repr("x" * 60) + "…"
+    True
+    """
+    return repr(text[:MOST_SHOWN]) + ("…" if len(text) > MOST_SHOWN else "")
 
 
 def detail_text(detail: Mapping[str, str]) -> str:
@@ -20,7 +32,7 @@ def detail_text(detail: Mapping[str, str]) -> str:
     """
     for key in detail:
         if not re.fullmatch(KEY, key):
-            raise ValueError(f"detail key {key!r} must be one word without = and quotes")
+            raise ValueError(f"detail key {quoted(key)} must be one word without = and quotes")
     return " ".join(f"{key}={_quoted(value)}" for key, value in detail.items())
 
 
@@ -41,7 +53,7 @@ def parse_detail(text: str) -> dict[str, str]:
         pair = PAIR.match(text, end)
         if pair is None:
             raise ValueError(
-                f"detail {text[end:]!r} cannot be read as key=value; "
+                f"detail {quoted(text[end:])} cannot be read as key=value; "
                 "put a value that holds = or quotes in double quotes"
             )
         key, value = pair.groups()
@@ -62,5 +74,6 @@ def _unquoted(value: str) -> str:
         return str(json.loads(value))
     except ValueError:
         raise ValueError(
-            f"detail value {value} is not quoted rightly; a backslash in it is written twice"
+            f"detail value {quoted(value)} is not quoted rightly; "
+            "a backslash in it is written twice"
         ) from None

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from noonpot.core.detail import MOST_SHOWN, quoted
 from noonpot.core.station import Place
 from noonpot.errors import RecordingError
 
@@ -52,7 +53,9 @@ def parse_header(lines: Sequence[str]) -> Header:
     for number, line in enumerate(lines, start=1):
         key, colon, value = (part.strip() for part in line.removeprefix("#").partition(":"))
         if key in entries:
-            raise RecordingError(f"line {number}: {key} is given twice; keep one of the two")
+            raise RecordingError(
+                f"line {number}: {key[:MOST_SHOWN]} is given twice; keep one of the two"
+            )
         if colon and key:
             entries[key], numbers[key] = value, number
     if numbers.get("format") != 1 or entries.pop("format") != FORMAT:
@@ -78,7 +81,7 @@ def parse_number(name: str, text: str, cure: str = "") -> float:
         value = math.nan
     if not math.isfinite(value):
         raise ValueError(
-            f"{name} {text!r} is not a number; write it in digits with a decimal point{cure}"
+            f"{name} {quoted(text)} is not a number; write it in digits with a decimal point{cure}"
         )
     return value
 

@@ -90,6 +90,10 @@ def heat_j_per_k(mass_kg: float, wet: bool | None) -> float:
     return mass_kg * HEAT_PER_KG[wet]
 
 
+NO_STEAM_C = -100.0
+"""Nothing colder is reckoned with: a pot of nonsense may take a stage of the food to anywhere."""
+
+
 def steam_share(temp_c: Floats, boiling_c: float) -> Floats:
     """Saturation pressure over the pressure of boiling [-], by Clausius and Clapeyron with the heat
     of evaporation at 80 °C: exp(5000 K (1/Tb - 1/T)).
@@ -97,7 +101,7 @@ def steam_share(temp_c: Floats, boiling_c: float) -> Floats:
     >>> round(float(steam_share(np.array(80.0), 100.0)), 2)  # 47.4 kPa / 101.3 kPa = 0.468
     0.47
     """
-    kelvin = np.minimum(temp_c, boiling_c) + 273.15
+    kelvin = np.clip(temp_c, NO_STEAM_C, boiling_c) + 273.15
     return np.exp(5000.0 * (1 / (boiling_c + 273.15) - 1 / kelvin))
 
 

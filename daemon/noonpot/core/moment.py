@@ -37,7 +37,8 @@ def is_plausible(at: datetime) -> bool:
 def utc(text: str) -> datetime:
     """Parse an ISO 8601 time that names its zone.
 
-    Raises ValueError when the text is no time or names no zone.
+    Raises ValueError when the text is no time, names no zone, or is a time in UTC that no calendar
+    here has: the first hours of the year 1 and the last of 9999 are in other years elsewhere.
 
     >>> utc("2016-06-03T07:24:00Z").isoformat()
     '2016-06-03T07:24:00+00:00'
@@ -45,7 +46,10 @@ def utc(text: str) -> datetime:
     at = datetime.fromisoformat(text)
     if at.utcoffset() is None:
         raise ValueError(f"time {text!r} names no zone; write it in UTC with a Z at its end")
-    return at.astimezone(UTC)
+    try:
+        return at.astimezone(UTC)
+    except OverflowError:
+        raise ValueError(f"time {text!r} is outside of all calendars") from None
 
 
 def iso(at: datetime) -> str:

@@ -16,7 +16,7 @@ from noonpot.core.alert import Alert, Answer
 from noonpot.core.facts import Facts
 from noonpot.core.forecast import Forecast
 from noonpot.core.moment import Moment, iso
-from noonpot.core.stationfacts import Backup
+from noonpot.core.stationfacts import Backup, Readings
 
 Payload = dict[str, object]
 
@@ -205,9 +205,11 @@ def health_payload(
     lines: Mapping[str, str],
     counts: Mapping[str, int],
     backup: Backup | None = None,
+    readings: Readings | None = None,
 ) -> Payload:
     """How the watcher itself fares. ``sequence`` counts these messages since its start; ``lines``
-    say by channel why it reaches nobody now, "" when it does; ``backup`` is None when none is made.
+    say by channel why it reaches nobody now, "" when it does; ``backup`` is None when none is made,
+    ``readings`` when nothing is known of them.
     """
     return {
         "time": iso(now.at),
@@ -221,7 +223,18 @@ def health_payload(
         "clock_trusted": now.trusted,
         "backup": None
         if backup is None
-        else {"time": _time(backup.at), "problem": backup.problem or None},
+        else {
+            "time": _time(backup.at),
+            "problem": backup.problem or None,
+            "compared": _time(backup.compared),
+        },
+        "readings": None
+        if readings is None
+        else {
+            "oldest": _time(readings.oldest),
+            "rolled_up": _time(readings.rolled_up),
+            "waits_for": readings.waits_for,
+        },
     }
 
 

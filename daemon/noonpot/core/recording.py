@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from noonpot.core.cook import EventKind
-from noonpot.core.detail import detail_text, parse_detail
+from noonpot.core.detail import MOST_SHOWN, detail_text, parse_detail, quoted
 from noonpot.core.header import Header, header_lines, parse_header, parse_number
 from noonpot.core.moment import iso, utc
 from noonpot.core.names import meant
+from noonpot.core.orders import LAST_YEAR
 from noonpot.core.readings import Role
 from noonpot.errors import RecordingError
 
@@ -32,6 +33,7 @@ EVENTS = (
     EventKind.NOTE,
     EventKind.SPOT,
 )
+FIRST_YEAR = 1900  # no recording is older, and no sun has to be computed for one that says so
 # The numbers that the detail of an event must tell, and those that it may.
 NEEDED = {EventKind.AIM: ("azimuth", "elevation"), EventKind.SPOT: ("core_c",)}
 OPTIONAL = {EventKind.LOAD: ("mass_kg", "start_c", "target_c")}
@@ -129,7 +131,8 @@ def _columns(cells: Sequence[str]) -> list[str]:
     columns = [cell.strip() for cell in cells]
     for column in columns:
         if column not in COLUMNS:
-            raise ValueError(f"column {column!r} is unknown; {meant(column, COLUMNS)}")
+            word = column[:MOST_SHOWN]
+            raise ValueError(f"column {quoted(column)} is unknown; {meant(word, COLUMNS)}")
         if columns.count(column) > 1:
             raise ValueError(f"column {column} stands twice; keep one of the two")
     if "time" not in columns:
@@ -155,23 +158,28 @@ def _row(columns: Sequence[str], cells: Sequence[str]) -> Row:
 
 def _time(text: str) -> datetime:
     try:
-        return utc(text)
+        at = utc(text)
     except ValueError:
         raise ValueError(
-            f"time {text!r} is not a time with its zone; write it like 2016-06-03T07:24:00Z"
+            f"time {quoted(text)} is not a time with its zone; write it like 2016-06-03T07:24:00Z"
         ) from None
+    if not FIRST_YEAR <= at.year < LAST_YEAR:
+        raise ValueError(
+            f"time {quoted(text)} is not between the years {FIRST_YEAR} and {LAST_YEAR}; correct it"
+        )
+    return at
 
 
 def _event(name: str) -> EventKind | None:
     if name and name not in EVENTS:
-        raise ValueError(f"event {name!r} is unknown; {meant(name, EVENTS)}")
+        raise ValueError(f"event {quoted(name)} is unknown; {meant(name[:MOST_SHOWN], EVENTS)}")
     return EventKind(name) if name else None
 
 
 def _detail(event: EventKind | None, text: str) -> dict[str, str]:
     detail = parse_detail(text)
     if event is None and detail:
-        raise ValueError(f"detail {text!r} stands without an event; name the event before it")
+        raise ValueError(f"detail {quoted(text)} stands without an event; name the event before it")
     needed = NEEDED.get(event, ()) if event else ()
     for key in needed:
         if key not in detail:

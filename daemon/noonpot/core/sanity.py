@@ -41,6 +41,8 @@ WELL_S = WINDOWS_S[-1] + 60.0
 """So long after a probe was mended its leap to what is true is none towards the air [s]; one that
 ends close to the pot's heat is doubted all the same.
 """
+SLOWLY_S = 60.0
+"""What is told by half an hour need not be looked for with every point."""
 AIR_C = 25.0
 """Taken for the air where no probe tells: too warm rather than too cold, for then less is asked."""
 
@@ -55,6 +57,7 @@ class Sanity:
         self._happened: list[tuple[float, EventKind]] = []
         self._food: Food | None = None
         self._cores: dict[str, Sign] = {}
+        self._looked_s: dict[str, float] = {}  # when a core was last looked at for slow signs
         self._lid: Sign | None = None
         self._announced: Sign | None = None  # a lid whose opening somebody told of
         self._sunless: Sign | None = None
@@ -177,14 +180,16 @@ class Sanity:
         beside = Track() if pot is None else pot
         ill = now_s - self._ill_s.get(probe, float("-inf")) <= WELL_S
         share = MENDED_SHARE if ill else LEAST_SHARE
-        sign = swapped(probe, core, beside, food) or left_food(
-            probe, core, beside, Role.POT, since, self._boiling_c, share
-        )
+        slowly = now_s - self._looked_s.get(probe, float("-inf")) >= SLOWLY_S
+        sign = swapped(probe, core, beside, food) if slowly else None
+        sign = sign or left_food(probe, core, beside, Role.POT, since, self._boiling_c, share)
         if sign is None and ambient is not None and not ill:
             sign = left_food(probe, core, ambient, Role.AMBIENT, since, self._boiling_c)
-        sign = sign or never_in_food(
-            probe, core, beside, ambient, food, since.at_s, self._boiling_c
-        )
+        if slowly:
+            self._looked_s[probe] = now_s
+            sign = sign or never_in_food(
+                probe, core, beside, ambient, food, since.at_s, self._boiling_c
+            )
         if sign is None:
             return
         backwards = mirrored(core, sign) if sign.kind is SignKind.OUT else False

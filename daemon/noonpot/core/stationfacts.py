@@ -51,22 +51,46 @@ class Absence:
 class Backup:
     """How the daily backup fares: when the last good one was made, None for never; why the next one
     failed, "" while none did, and whether that is because the data file itself is ``damaged``.
+    ``compared`` is when the last one was opened and held against the data file row by row, None
+    when that was before this start.
     """
 
     at: datetime | None
     problem: str = ""
     damaged: bool = False
+    compared: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """How far back readings are there as they were read: since ``oldest``, those of cooks among
+    them, None without any. Those outside of cooks are ten-minute values before ``rolled_up``, None
+    while there are none such. ``waits_for`` names a server that must be sent old ones first.
+    """
+
+    oldest: datetime | None
+    rolled_up: datetime | None = None
+    waits_for: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Mended:
     """The data file was found damaged, and is kept under the name ``kept``. In its place came a
-    backup of the time ``restored``, or an empty file for None.
+    backup of the time ``restored``, or an empty file for None. Or it was written by a ``newer``
+    Noonpot and is left as it is; ``kept`` is then the file that readings go to. Or the card is
+    ``unwritable``, and all is in memory.
     """
 
     found: Moment
     kept: str
     restored: datetime | None
+    newer: bool = False
+    unwritable: bool = False
+
+    @property
+    def lasting(self) -> bool:
+        """Whether it stays so until the daemon is started again."""
+        return self.newer or self.unwritable
 
 
 @dataclass(frozen=True, slots=True)

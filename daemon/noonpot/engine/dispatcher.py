@@ -53,6 +53,7 @@ class Dispatcher:
         self._handed: deque[Alert] = deque()
         self._settled: dict[str, str] = {}  # outcomes that the store has not noted yet
         self._unsure: set[str] = set()
+        self._unnoted = ""  # why an outcome could not be noted in this turn
         self._due_s = 0.0  # by then something must have got on
         self._get_on(LOOK_S)
 
@@ -111,6 +112,7 @@ class Dispatcher:
             return self._later(f"{type(exc).__name__}: {exc}")
 
     def _tell_all(self) -> float:
+        self._unnoted = ""
         found = self._found()
         alerts = self._worth_telling(found)
         while alerts:
@@ -123,6 +125,9 @@ class Dispatcher:
             if failure is not None:
                 return self._later(failure)
             alerts = self._worth_telling([alert for alert in alerts if alert not in parcel])
+        if self._unnoted:
+            self._count("errors")
+            return self._later(self._unnoted)
         self._at_ease()
         return 0.0 if len(found) >= BATCH else IDLE_S
 
@@ -205,7 +210,11 @@ class Dispatcher:
             if alert in self._handed:
                 self._handed.remove(alert)
             else:
-                self._outbox.settle(self.channel, alert.id, outcome)
+                try:
+                    self._outbox.settle(self.channel, alert.id, outcome)
+                except StoreError as error:  # noted later; what else waits is told meanwhile
+                    self._unnoted = f"{type(error).__name__}: {error}"
+                    continue
                 del self._settled[alert.id]
 
     def _later(self, failure: str) -> float:

@@ -1,8 +1,8 @@
 """One round: filter, watch, write down, show. What a person must be told is stored first."""
 
+import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import timedelta
 
 from noonpot.core.advice import advice
 from noonpot.core.alarms import AlarmRecord
@@ -20,6 +20,8 @@ from noonpot.engine.stationwatch import StationWatch
 from noonpot.engine.watch import Watch
 from noonpot.errors import CookError, StoreError
 from noonpot.ports import Given, Health, Journal, Notifier
+
+log = logging.getLogger(__name__)
 
 SHOW_S = 60.0
 FORECAST_S = 60.0
@@ -78,7 +80,10 @@ class Pipeline:
         """
         for calibration in self._journal.calibrations().values():
             self._sieve.correct(calibration)
-        self._take_up(now)
+        self._take_up()
+        self._show_alarms(now)
+
+    def _show_alarms(self, now: Moment) -> None:
         records = [watch.records for watch in self._watches]
         records += [own.records for own in self._own]
         for record in (record for each in records for record in each.values()):
@@ -132,10 +137,15 @@ class Pipeline:
             own.clock_stepped(step, now)
         if not self.write(now):
             return
-        if step.was_trusted:
-            self._tell_anew(step, now)
-        else:
-            self._take_up(now)
+        try:
+            if step.was_trusted:
+                self._tell_anew()
+            else:
+                self._take_up()
+                self._show_alarms(now)
+        except StoreError as error:
+            self._health.count("store-failures")
+            log.error("the clock was set, but what was before cannot be read: %s", error)  # noqa: TRY400
 
     def write(self, now: Moment) -> bool:
         """Write all that waits, in one transaction; True when it is written."""
@@ -176,25 +186,22 @@ class Pipeline:
             self._given_s[name] = now.mono_s
             self._ledger.enter(forecasts=[Given(cook.id, forecast)])
 
-    def _take_up(self, now: Moment) -> None:
+    def _take_up(self) -> None:
         cooks = {cook.cooker: cook for cook in self._journal.running_cooks()}
         records = self._journal.alarm_records()
         for watch in self._watches:
             name = watch.cooker.name
             cook = cooks.get(name)
-            past = Memory() if cook is None else memory(self._journal, watch.probes, cook, now)
+            past = Memory() if cook is None else memory(self._journal, watch.probes, cook)
             watch.restore(cook, [r for r in records if r.cooker == name], past)
         for own in self._own:
             own.restore(records)
 
-    def _tell_anew(self, step: ClockStep, now: Moment) -> None:
+    def _tell_anew(self) -> None:
         """Let the forecasts see what was, as the clock of now would tell it."""
-        shift = timedelta(seconds=step.shift_s)
-        before = replace(now, at=now.at - shift)
         for watch in self._watches:
             if watch.cook is not None:
-                past = memory(self._journal, watch.probes, watch.cook, before)
-                watch.clock_stepped(past.moved(shift))
+                watch.clock_stepped(memory(self._journal, watch.probes, watch.cook))
 
     def _take(self, events: Sequence[Event], now: Moment) -> dict[int, str]:
         refused: dict[int, str] = {}
@@ -235,7 +242,7 @@ class Pipeline:
         except StoreError as error:
             raise CookError(f"{undo.cooker}: nothing is taken back: {error}") from error
         if cook is not None:
-            watch.retell(cook, memory(self._journal, watch.probes, cook, now), now)
+            watch.retell(cook, memory(self._journal, watch.probes, cook), now)
 
     def _adopt(self, written: Sequence[Cook]) -> None:
         """Give the running cooks the ids under which the store knows them."""

@@ -98,8 +98,8 @@ class StationWatch:
 
     def _facts(self, now: Moment, *, cooking: bool) -> StationFacts:
         survey, step, mended = self.survey, self._step, self.mended
-        if mended is not None and now.mono_s - mended.found.mono_s > MENDED_SHOWN_S:
-            mended = None
+        if mended is not None and not mended.lasting:
+            mended = mended if now.mono_s - mended.found.mono_s <= MENDED_SHOWN_S else None
         if survey is not None and now.mono_s - survey.mono_s > self._house.limits.own.fresh_s:
             survey = None
         return StationFacts(

@@ -87,6 +87,7 @@ class Watch:
     ) -> None:
         """Take up a cook and its alarms where they were left, with what is remembered of it."""
         self.cook = cook
+        self._safety = None  # told anew from the past, else the load would inherit from itself
         if cook is not None:
             self._remember(cook, past)
         self._book.restore(records)

@@ -90,8 +90,8 @@ class Listening:
 class Connection:
     """Keeps one connection open for as long as it lives.
 
-    ``last_will`` gives topic and body of the message the broker tells when the line breaks;
-    ``on_open`` is called in the network thread each time the broker has let us in. With
+    ``last_will`` gives topic and body of the message the broker tells when the line breaks, None
+    for none; ``on_open`` is called in the network thread each time the broker has let us in. With
     ``listening`` it also hears: the session begins clean each time, so that the broker keeps
     nothing for us that would arrive as if it were new.
 
@@ -104,7 +104,7 @@ class Connection:
         options: MqttOptions,
         clock: Clock,
         health: Health,
-        last_will: Callable[[], tuple[str, bytes]],
+        last_will: Callable[[], tuple[str, bytes] | None],
         on_open: Callable[[], None],
         listening: Listening | None = None,
     ) -> None:
@@ -193,8 +193,9 @@ class Connection:
         self._client = Client(self._options, self._tls)
         self.open()
 
-    def close(self, goodbye: tuple[str, bytes]) -> None:
-        """Leave a last retained message and part from the broker; returns within two seconds.
+    def close(self, goodbye: tuple[str, bytes] | None) -> None:
+        """Leave a last retained message, if there is one, and part from the broker; returns within
+        two seconds.
 
         The goodbye goes out with QoS 0 ahead of DISCONNECT on the same stream: a broker that reads
         DISCONNECT, and drops the last will for it, has read the goodbye before. One that does not
@@ -207,7 +208,8 @@ class Connection:
         self._down("closed")
         del self._last_will, self._on_open, self._listening  # whoever gave them can now be let go
         if problem is None:
-            client.publish(*goodbye, qos=0, retain=True)
+            if goodbye is not None:
+                client.publish(*goodbye, qos=0, retain=True)
             client.disconnect()
             client.ended.wait(GOODBYE_S)
         else:
@@ -257,7 +259,9 @@ class Connection:
         """
         self._heard = False
         client.drop_out_messages()
-        client.will_set(*self._last_will(), qos=1, retain=True)
+        last_will = self._last_will()
+        if last_will is not None:
+            client.will_set(*last_will, qos=1, retain=True)
 
     @_contained
     def _answered(

@@ -48,7 +48,7 @@ class MqttNotifier:
             options,
             clock,
             health,
-            last_will=lambda: self._status("offline", last_will=True),
+            last_will=lambda: self._last_word(last_will=True),
             on_open=self._opened,
             listening=None if commands is None else Listening(commands.filter, self._heard),
         )
@@ -102,7 +102,7 @@ class MqttNotifier:
 
     def close(self) -> None:
         """Say that the station goes offline, and part; returns within a few seconds."""
-        self._connection.close(self._status("offline"))
+        self._connection.close(self._last_word())
 
     def _heard(self, to: str, body: bytes, retained: bool) -> None:  # noqa: FBT001
         if self._commands is not None:
@@ -111,7 +111,8 @@ class MqttNotifier:
                 self.answer(answer)
 
     def _opened(self) -> None:
-        self._connection.publish(*self._status("online"))
+        if not self._options.visiting:
+            self._connection.publish(*self._status("online"))
         for full in list(self._shown):
             self._publish(full)
         self._on_open()
@@ -126,6 +127,12 @@ class MqttNotifier:
         while body is not self._shown[full]:
             body = self._shown[full]
             self._connection.publish(full, body)
+
+    def _last_word(self, *, last_will: bool = False) -> tuple[str, bytes] | None:
+        """What stays at the broker when we go. A visitor leaves nothing: it would stay for good, as
+        a station that there is not.
+        """
+        return None if self._options.visiting else self._status("offline", last_will=last_will)
 
     def _status(
         self, status: Literal["online", "offline"], *, last_will: bool = False

@@ -13,8 +13,8 @@ from noonpot.errors import NotifierError
 class MqttOptions:
     """How to reach the broker. ``tls_ca`` is the file of the authority that signed the broker's
     certificate; with it the connection is encrypted. ``ack_limit_s`` is how long the broker may
-    take to acknowledge an alert [s]. ``alerts_of`` is the station in whose name alerts are told, if
-    another one.
+    take to acknowledge an alert [s]. ``alerts_of`` makes a visitor: it tells alerts in the name of
+    that station, and nothing in its own.
 
     Raises NotifierError when the parts cannot make a connection.
     """
@@ -42,6 +42,11 @@ class MqttOptions:
     def alert_station(self) -> str:
         """The station whose alerts are told."""
         return self.alerts_of or self.station
+
+    @property
+    def visiting(self) -> bool:
+        """Whether this is only a visitor: it has no state to show, and nobody misses it."""
+        return self.alerts_of is not None
 
     @property
     def client_id(self) -> str:

@@ -11,7 +11,7 @@ from noonpot.core.names import meant
 from noonpot.core.policy import AlarmPolicy, RuleLimits, StationLimits
 from noonpot.core.rules import DEFAULT_POLICIES
 from noonpot.settings.schema import Section
-from noonpot.settings.words import Wants, named, validated
+from noonpot.settings.words import Wants, named, said, validated
 
 Delay = Annotated[float, Field(ge=0, le=14_400)]
 DELAY = Wants("0 to 14400 seconds", "60 is usual for temperatures")
@@ -178,7 +178,7 @@ def alarm_sections(file: dict[str, object], mistakes: list[str]) -> dict[str, Al
     sections = {}
     for name, table in named(file, "alarm", mistakes).items():
         if name not in ALARMS:
-            mistakes.append(f"alarm.{name} is not an alarm; {meant(name, ALARMS)}")
+            mistakes.append(f"alarm.{said(name)} is not an alarm; {meant(said(name), ALARMS)}")
         elif section := validated(ALARMS[name], f"alarm.{name}.", table, mistakes):
             sections[name] = section
             mistakes.extend(_silenced(name, section))

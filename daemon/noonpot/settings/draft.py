@@ -17,12 +17,13 @@ from noonpot.settings.garden import (
     ProbeTable,
     StationSection,
 )
+from noonpot.settings.history import ReadingsSection
 from noonpot.settings.kitchen import RescueSection
 from noonpot.settings.links import DeadmanSection, InfluxSection, MqttSection, PushSection
 from noonpot.settings.manners import MannersSection
 from noonpot.settings.page import PageSection
 from noonpot.settings.panel import SignalsSection
-from noonpot.settings.words import several, single, validated
+from noonpot.settings.words import said, several, single, validated
 
 Section = TypeVar("Section", bound=BaseModel)
 SECTIONS = {
@@ -41,6 +42,7 @@ SECTIONS = {
     "influx": "[influx]",
     "signals": "[signals]",
     "backup": "[backup]",
+    "readings": "[readings]",
     "page": "[page]",
 }
 
@@ -65,13 +67,14 @@ class Draft:
     influx: InfluxSection | None
     signals: SignalsSection | None
     backup: BackupSection | None
+    readings: ReadingsSection | None
     page: PageSection | None
 
 
 def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
     """The draft of a file, without the sections that have mistakes; these are added to the list."""
     mistakes.extend(
-        f"{key} is not a section here; {meant(key, SECTIONS)}"
+        f"{said(key)} is not a section here; {meant(said(key), SECTIONS)}"
         for key in file
         if key not in SECTIONS
     )
@@ -100,6 +103,9 @@ def drafted(file: dict[str, object], mistakes: list[str]) -> Draft:
         backup=_one(BackupSection, file, "backup", mistakes)
         if "backup" in file
         else BackupSection(),
+        readings=_one(ReadingsSection, file, "readings", mistakes)
+        if "readings" in file
+        else ReadingsSection(),
         page=_one(PageSection, file, "page", mistakes) if "page" in file else PageSection(),
     )
 

@@ -11,6 +11,11 @@ from pathlib import Path
 from noonpot.errors import ConfigError
 from noonpot.settings.words import shown
 
+LONGEST = 300_000  # letters; a garden of a hundred probes takes a tenth of that
+# The TOML reader takes seconds for a key of ten thousands of parts, and Python writes no number of
+# more than 4300 digits, which are 3500 in base 16.
+LONGEST_LINE = 3500
+LONGEST_SECRET = 65_536
 CHECKOUT = Path(__file__).parents[3] / "config"
 INSTALLED = Path(sys.prefix) / "share/noonpot/config"
 
@@ -26,13 +31,35 @@ def parse(path: Path) -> dict[str, object]:
     Raises ConfigError when it cannot be read or is not TOML; then the sentence gives the line.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        with path.open(encoding="utf-8-sig") as file:
+            text = file.read(LONGEST + 1)
+        if wrong := _too_long(text):
+            raise ConfigError(str(path), [wrong])
+        return tomllib.loads(text)
     except OSError as error:
         raise ConfigError(str(path), [f"{_hindrance(error)}; 'noonpot init' writes one"]) from error
     except tomllib.TOMLDecodeError as error:
         raise ConfigError(str(path), [_syntax(str(error))]) from error
     except UnicodeDecodeError as error:
         raise ConfigError(str(path), ["it is no text in UTF-8; save it as such"]) from error
+    except RecursionError as error:
+        deep = "brackets stand in brackets, too many to be read; close them sooner"
+        raise ConfigError(str(path), [deep]) from error
+    except ConfigError:
+        raise
+    except ValueError as error:  # Python reads no number of more than 4300 digits
+        raise ConfigError(
+            str(path), ["a number in it has thousands of digits; write it shorter"]
+        ) from error
+
+
+def _too_long(text: str) -> str | None:
+    if len(text) > LONGEST:
+        return f"it is longer than {LONGEST} letters; give the right file"
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LONGEST_LINE:
+            return f"line {number} is longer than {LONGEST_LINE} letters; break or shorten it"
+    return None
 
 
 def _syntax(reason: str) -> str:
@@ -75,7 +102,12 @@ def secret(
     try:
         file = _place(name, folder)
         everybody_reads = file.stat().st_mode & stat.S_IROTH
-        text = file.read_text(encoding="utf-8").rstrip("\r\n")
+    except OSError:  # not shown: it may be the secret itself
+        mistakes.append(f"{key} names no file that is there; give the name of one, and {cure}")
+        return ""
+    try:
+        with file.open(encoding="utf-8") as opened:
+            text = opened.read(LONGEST_SECRET).rstrip("\r\n")
     except OSError as error:
         mistakes.append(f"{told} {_hindrance(error)}; {cure}")
         return ""

@@ -12,7 +12,7 @@ from noonpot.core.names import is_name
 from noonpot.errors import ConfigError
 from noonpot.settings.files import parse
 from noonpot.settings.schema import NAME, Section, Text
-from noonpot.settings.words import Wants, named, shown, validated
+from noonpot.settings.words import Wants, named, said, shown, validated
 
 GERM = {"d_min": (1e-3, 1e3), "ref_c": (50.0, 121.0), "z_k": (3.0, 20.0), "log": (1.0, 12.0)}
 """The numbers of a germ, each with its least and its most."""
@@ -85,9 +85,9 @@ def food_sections(file: dict[str, object], mistakes: list[str]) -> dict[str, Foo
     """The foods in a file by their names; what is wrong is added to the mistakes."""
     foods = {}
     for name, table in named(file, "food", mistakes).items():
-        section = validated(FoodSection, f"food.{name}.", table, mistakes)
+        section = validated(FoodSection, f"food.{said(name)}.", table, mistakes)
         if not is_name(name):
-            mistakes.append(f"food.{name} is not a name; write it in {NAME.what}")
+            mistakes.append(f"food.{said(name)} is not a name; write it in {NAME.what}")
         elif section:
             try:
                 foods[name] = Food(name=name, **dict(section))
@@ -105,7 +105,7 @@ def read_foods(path: Path) -> Mapping[str, Food]:
     file = parse(path)
     foods = food_sections(file, mistakes)
     mistakes.extend(
-        f"{key} is not a section here; write [food.NAME] above each food"
+        f"{said(key)} is not a section here; write [food.NAME] above each food"
         for key in file
         if key != "food"
     )

@@ -1,5 +1,6 @@
 """The sections about what stands in the garden: place, buses, cookers and probes."""
 
+import re
 from itertools import pairwise
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
@@ -12,6 +13,7 @@ from noonpot.settings.schema import Name, Section, Text
 from noonpot.settings.values import Poll
 from noonpot.settings.words import Wants
 
+ZONE = re.compile(r"[A-Za-z0-9_+-]{1,40}(/[A-Za-z0-9_+-]{1,40}){0,2}", re.ASCII)
 USUAL_POLL = Poll()
 USUAL_COOKER = CookerSpec("any")
 Corner = Annotated[list[float], Field(min_length=2, max_length=2)]
@@ -25,6 +27,8 @@ def _horizon(corners: list[list[float]]) -> list[list[float]]:
 
 
 def _timezone(text: str) -> str:
+    if ZONE.fullmatch(text) is None:  # ZoneInfo looks for files, and fails at odd names in odd ways
+        raise ValueError
     try:
         ZoneInfo(text)
     except (KeyError, OSError) as error:  # unknown; or a folder of zones, such as "America"

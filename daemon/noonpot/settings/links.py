@@ -22,7 +22,9 @@ class MqttSection(Section):
     """[mqtt]: the broker that carries the messages."""
 
     host: Annotated[
-        Text, Wants("the name of the broker's computer, in quotes", '"localhost" for this one')
+        str,
+        Field(max_length=253, pattern=r"^[^\x00-\x20\x7f/@]+$"),
+        Wants("the name of the broker's computer, in quotes", '"localhost" for this one'),
     ]
     port: Annotated[
         int,

@@ -13,6 +13,7 @@ from noonpot.settings.draft import Draft, drafted
 from noonpot.settings.files import parse, supplied
 from noonpot.settings.foodlist import read_foods
 from noonpot.settings.garden import StationSection
+from noonpot.settings.history import readings_wishes
 from noonpot.settings.kitchen import other_heat
 from noonpot.settings.links import influx_access, mqtt_access, push_access, signs_of_life
 from noonpot.settings.manners import manners
@@ -42,6 +43,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
         and draft.rescue
         and deadman
         and draft.backup
+        and draft.readings
         and draft.page
     ):
         raise ConfigError(str(path), mistakes)
@@ -65,6 +67,7 @@ def load(path: Path, *, secrets: bool = True) -> Settings:
         deadman=deadman,
         page=page_access(draft.page),
         backup=backup_wishes(draft.backup, folder),
+        readings=readings_wishes(draft.readings),
     )
 
 

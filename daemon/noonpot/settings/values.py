@@ -30,7 +30,7 @@ class BusSection:
 
     name: str
     driver: str
-    options: Mapping[str, object] = field(default_factory=dict)
+    options: Mapping[str, object] = field(default_factory=dict, repr=False)  # a password, maybe
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +118,17 @@ class BackupWishes:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadingsWishes:
+    """For how long readings stay as they were read, counted while the station watches [s], None for
+    ever; and what stays of them before and after each cook, whatever its age [s].
+    """
+
+    whole_s: int | None = 730 * 86_400
+    before_s: int = 2 * 3600
+    after_s: int = 6 * 3600
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """The whole configuration. ``units`` is "C" or "F"; ``max_rates`` holds the fastest believable
     change of each temperature probe by its name [°C/s]; ``mqtt``, ``influx`` and ``push`` are None
@@ -143,3 +154,4 @@ class Settings:
     deadman: SignsOfLife = field(default_factory=SignsOfLife)
     page: PageAccess = field(default_factory=PageAccess)
     backup: BackupWishes = field(default_factory=BackupWishes)
+    readings: ReadingsWishes = field(default_factory=ReadingsWishes)

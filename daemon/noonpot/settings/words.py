@@ -1,7 +1,6 @@
 """What is wrong with a section, in sentences: key, value, what it must be, what to do."""
 
 import json
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeVar
@@ -11,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from noonpot.core.names import is_name, meant
 
 LONGEST_VALUE = 60
+OF_SECRETS = "_file"
 Section = TypeVar("Section", bound=BaseModel)
 
 
@@ -29,14 +29,38 @@ def wants(model: type[BaseModel], key: str) -> Wants:
 
 def shown(value: object) -> str:
     """A value as the file has it, cut when long, without a password inside an address."""
-    number = isinstance(value, float)  # TOML and Python write them alike, JSON has no nan
-    text = repr(value) if number else json.dumps(value, ensure_ascii=False, default=str)
-    text = re.sub(r"//[^/@]*@", "//…@", text)
+    try:
+        number = isinstance(value, float)  # TOML and Python write them alike, JSON has no nan
+        text = repr(value) if number else json.dumps(value, ensure_ascii=False, default=str)
+    except (ValueError, RecursionError):
+        return "too long to be shown"
+    text = _discreet(text)
     return text if len(text) <= LONGEST_VALUE else text[:LONGEST_VALUE] + "…"
 
 
+def said(key: str) -> str:
+    """A key or a name as the file has it; one that is no plain word stands in quotes."""
+    return key if key.isprintable() and len(key) <= LONGEST_VALUE else shown(key)
+
+
+def _discreet(text: str) -> str:
+    """An address without what may be secret in it: name and password, and all that is asked."""
+    before, at, after = text.rpartition("@")
+    if at and "//" in before:
+        text = f"{before[: before.index('//')]}//…@{after}"
+    elif at and ":" in before:
+        text = f'"…@{after}'
+    scheme, slashes, rest = text.partition("://")
+    place, mark, _ = rest.partition("?")
+    return f"{scheme}{slashes}{place}?…" if slashes and mark else text
+
+
 def wrong(where: str, key: str, value: object, want: Wants) -> str:
-    """The sentence about a value that will not do."""
+    """The sentence about a value that will not do. That of a key that names the file of a secret is
+    not shown: people write the secret itself there.
+    """
+    if key.endswith(OF_SECRETS):
+        return f"{where}{key} must be {want.what}; {want.cure}"
     return f"{where}{key} is {shown(value)}, but must be {want.what}; {want.cure}"
 
 
@@ -50,7 +74,8 @@ def validated(
         found = {str(item["loc"][0]): item["type"] for item in error.errors(include_url=False)}
     for key, kind in found.items():
         if kind == "extra_forbidden":
-            sentence = f"{where}{key} is not a key here; {meant(key, model.model_fields)}"
+            word = said(key)
+            sentence = f"{where}{word} is not a key here; {meant(word, model.model_fields)}"
         elif kind == "missing":
             want = wants(model, key)
             sentence = f"{where}{key} is missing; it must be {want.what}: {want.cure}"
@@ -85,7 +110,8 @@ def named(file: dict[str, object], kind: str, mistakes: list[str]) -> dict[str, 
             good[name] = table
         else:
             mistakes.append(
-                f"{kind}.{name} is {shown(table)}, but must be a section; write it as [{kind}.NAME]"
+                f"{kind}.{said(name)} is {shown(table)}, but must be a section; "
+                f"write it as [{kind}.NAME]"
             )
     return good
 

@@ -133,14 +133,19 @@ def first_told(
 
 
 def unsent(
-    db: sqlite3.Connection, channel: str, limit: int, after: int
+    db: sqlite3.Connection, channel: str, limit: int, after: int, boot: str
 ) -> Sequence[tuple[int, Alert]]:
-    """The oldest unsettled alerts of a channel with their numbers, of those numbered ``after``."""
+    """The oldest unsettled alerts of a channel with their numbers, of those numbered ``after``.
+
+    Those of this boot are told by the clock as it is now: one that jumped makes none too old.
+    """
     rows = db.execute(
-        "SELECT alert.*, wall_s FROM alert JOIN clock_span ON first_tick = span"
+        "SELECT alert.*, CASE WHEN boot = ? THEN (SELECT wall_s FROM clock_span"
+        " ORDER BY first_tick DESC LIMIT 1) ELSE wall_s END AS wall_s"
+        " FROM alert JOIN clock_span ON first_tick = span"
         " WHERE seq > ? AND NOT EXISTS"
         " (SELECT 1 FROM settlement WHERE channel = ? AND alert = seq) ORDER BY seq LIMIT ?",
-        (after, channel, limit),
+        (boot, after, channel, limit),
     )
     return [(row["seq"], _alert(row)) for row in rows]
 

@@ -1,4 +1,6 @@
-"""Copies of the data file: made while it is written, proven before they count, thinned by age."""
+"""Copies of the data file: made while it is written, held against it row by row before they count,
+thinned by age.
+"""
 
 import os
 import sqlite3
@@ -11,13 +13,11 @@ from pathlib import Path
 
 from noonpot.errors import StoreDamagedError, StoreError, StoreFullError
 from noonpot.ports import Clock, Signal
-from noonpot.store.connection import FILE_MODE, examine, explained, reading
+from noonpot.store.connection import CHECK_EVERY, FILE_MODE, examine, explained, reading
+from noonpot.store.copying import copied, renewed
+from noonpot.store.drill import Sums, compare, sums
 from noonpot.store.migrations import applied, check_shape
 
-# So many pages are copied and brought onto the card at once, 1 MB, and so long is the pause behind:
-# the card is then free again for whoever waits to write (tests/bench/backup_cost.py). [s]
-STEP_PAGES = 256
-PAUSE_S = 0.05
 STAMP = "%Y-%m-%dT%H%MZ"
 NAME = f"noonpot-{STAMP}.db"
 PART = ".part"
@@ -53,21 +53,37 @@ def copies(folder: Path) -> Sequence[Copy]:
     return sorted(found, key=lambda copy: copy.at)
 
 
-def copy(source: Path, target: Path, clock: Clock, stop: Signal) -> None:
-    """Copy a data file, also one that is written meanwhile, as it stands when this begins.
+def copy(
+    source: Path,
+    target: Path,
+    clock: Clock,
+    stop: Signal,
+    spare: Path | None = None,
+    *,
+    compared: bool = True,
+) -> None:
+    """Copy a data file, also one that is written meanwhile, as it stands when this begins. An older
+    copy that nobody needs any more may be given as ``spare``: it is used up, and only what differs
+    is written.
 
-    The target appears whole, proven and on the card, in place of any other, or not at all. Raises
-    StoreDamagedError when what was copied is damaged, and StoreError when it cannot be done, or
-    ``stop`` was given.
+    The target appears whole and on the card, in place of any other, or not at all; it was opened,
+    checked and, unless a watch waits for it, held against the source row by row (``compared``).
+    Raises StoreDamagedError when what was copied is damaged, and StoreError when it cannot be done,
+    or ``stop`` was given.
     """
     part = target.with_name(f".{target.name}{PART}")
     try:
         with explained(target):
-            part.unlink(missing_ok=True)
-            part.touch(FILE_MODE)
-            _copy(source, part, clock, stop)
-            _detach(part)
-            prove(part, stop)
+            with reading(source) as old:
+                old.set_progress_handler(stop.is_set, CHECK_EVERY)
+                if spare is None or not _made_of(spare, old, part, clock, stop):
+                    part.unlink(missing_ok=True)
+                    part.touch(FILE_MODE)
+                    copied(old, part, clock, stop)
+                    _detach(part)
+                    prove(part, stop)
+                    if compared:
+                        compare(sums(old), _sums_of(part, stop))
             own(part)
             to_the_card(part)
             part.replace(target)
@@ -128,27 +144,52 @@ def kept(times: Iterable[datetime], daily: int, weekly: int) -> Collection[datet
     return {*days, *weeks}
 
 
-def make_room(source: Path, folder: Path, reserve_bytes: int, *, thinning: bool = True) -> None:
+def spare_of(made: Path, daily: int, weekly: int) -> Path | None:
+    """The copy beside a new one that will be the first not to be needed any more."""
+    known = [one for one in copies(made.parent) if one.path != made]
+    at = datetime.strptime(made.name, NAME).replace(tzinfo=UTC)
+    wanted = kept([at, *(one.at for one in known)], daily, weekly)
+    gone = [one.path for one in known if one.at not in wanted]  # in the order of time
+    return gone[-1] if gone else None
+
+
+def make_room(
+    source: Path,
+    folder: Path,
+    reserve_bytes: int,
+    *,
+    thinning: bool = True,
+    spare: Path | None = None,
+) -> Path | None:
     """See to it that one more backup finds room. With ``thinning`` all together take at most half
-    of what would be free without them: the oldest give way, the last one never does.
+    of what would be free without them: the oldest give way, the last one never does. The new one
+    may take the place of ``spare``, or else of the first that gives way; returns which.
 
     Raises StoreFullError when it would take of the reserve.
     """
     with explained(folder):
         needed = ceil(GROWTH * source.stat().st_size)
-        known = [(copy, copy.path.stat().st_size) for copy in copies(folder)] if thinning else []
+        known = [(copy.path, copy.path.stat().st_size) for copy in copies(folder)]
         card = os.statvfs(folder)
         taken, free = sum(size for _, size in known), card.f_bavail * card.f_frsize
         most = min((free + taken) // 2, free + taken - reserve_bytes)
-        while len(known) > 1 and taken + needed > most:
+        if spare is not None:
+            size = dict(known)[spare]
+            known.remove((spare, size))
+            taken, free = taken - size, free + size
+        while thinning and len(known) > 1 and taken + needed > most:
             oldest, size = known.pop(0)
-            oldest.path.unlink()
+            if spare is None:
+                spare = oldest
+            else:
+                oldest.unlink()
             taken, free = taken - size, free + size
         if needed + reserve_bytes > free:
             raise StoreFullError(
                 f"no room for a backup of {needed / MB:.0f} MB in {folder}, where {free / MB:.0f} "
                 "MB are free; free some space, or name a folder on a stick under [backup]"
             )
+        return spare
 
 
 def _last_of_each(newest: Sequence[datetime], key: Callable[[datetime], object]) -> list[datetime]:
@@ -159,22 +200,27 @@ def _last_of_each(newest: Sequence[datetime], key: Callable[[datetime], object])
     return list(found.values())
 
 
-def _copy(source: Path, target: Path, clock: Clock, stop: Signal) -> None:
-    """SQLite's own copy, within one view of the source: what is written meanwhile does not make it
-    begin anew, and it holds nobody up.
-    """
-    going = "the backup was broken off, for Noonpot ends; it is made later"
-    with reading(source) as old, closing(sqlite3.connect(target)) as new:
-        new.execute("PRAGMA journal_mode = OFF")  # a copy that breaks off is thrown away
-        new.execute("PRAGMA synchronous = OFF")
-        with target.open("rb") as written:
+def _made_of(spare: Path, old: sqlite3.Connection, part: Path, clock: Clock, stop: Signal) -> bool:
+    """Make the copy out of an older one, and prove it; False when that one is no good for it."""
+    try:
+        wanted = renewed(old, spare, part, clock, stop)
+        if wanted is None:
+            return False
+        _detach(part)
+        prove(part, stop)
+        compare(wanted, _sums_of(part, stop))
+    except (StoreError, sqlite3.DatabaseError):
+        if stop.is_set():
+            raise
+        return False
+    return True
 
-            def rest(*_: object) -> None:
-                os.fsync(written)  # else the next reading waits for all of it at once
-                if clock.wait(stop, PAUSE_S):
-                    raise StoreError(going)
 
-            old.backup(new, pages=STEP_PAGES, progress=rest)
+def _sums_of(part: Path, stop: Signal) -> Sums:
+    """What a copy holds, opened as a restored one would be."""
+    with reading(part) as new:
+        new.set_progress_handler(stop.is_set, CHECK_EVERY)
+        return sums(new)
 
 
 def _detach(part: Path) -> None:

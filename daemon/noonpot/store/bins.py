@@ -3,6 +3,7 @@
 A range with more than ``MOST_ROWS`` readings is not read whole: a walk along the primary key jumps
 from round to round, over gaps for nothing, with a step that makes it land on about ``LANDINGS``
 rounds. Of a year it sees a cook every hour or two, so the top of a day may be some degrees low.
+Where readings are rolled up, the extremes of ten minutes stand in their place.
 """
 
 import json
@@ -11,12 +12,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
+from noonpot.store import rollups
 from noonpot.store.calibrations import Lines
 from noonpot.store.samples import SERIES
 from noonpot.store.timeline import Stretch
 
 MOST_ROWS = 150_000
-LANDINGS = 4000
+LANDINGS = 3000
 SAMPLE = 200
 ROUND_S = 30  # a walk looks so far ahead for each probe of a round
 
@@ -64,30 +66,52 @@ class Bins:
         self.found: dict[tuple[int, int], Extremes] = {}
         self._begin_s = begin_s
         self._width_s = width_s
+        self._many = len(numbers)
         self._numbers = json.dumps(list(numbers))
 
     def fill(self, db: sqlite3.Connection, ranges: Sequence[Stretch]) -> int:
-        """Gather all stretches. Returns 0 when every reading was looked at, else the step [s]."""
+        """Gather all stretches. Returns 0 when every reading was looked at, else the step, and how
+        long a roll-up is where there is any, if that is longer [s].
+        """
         step_s, lines = _step(db, ranges), Lines(db)
+        rolled_s = rollups.walk_step_s(db, ranges, self._many)
         for piece in lines.pieces(ranges):
             if step_s:
                 self._walk(db, lines, piece, step_s)
             else:
                 self._read(db, lines, piece)
-        return step_s
+            if rolled_s:
+                self._walk_rolled(db, lines, piece, rolled_s)
+            elif rolled_s == 0:
+                self._read_rolled(db, lines, piece)
+        return step_s if rolled_s is None else max(step_s, rolled_s, rollups.ROLL_S)
 
     def _read(self, db: sqlite3.Connection, lines: Lines, stretch: Stretch) -> None:
-        first, last = ids(stretch)
+        self._gather(db, READ, lines, stretch, ids(stretch))
+
+    def _read_rolled(self, db: sqlite3.Connection, lines: Lines, stretch: Stretch) -> None:
+        self._gather(db, rollups.READ, lines, stretch, rollups.ids(stretch))
+
+    def _gather(
+        self,
+        db: sqlite3.Connection,
+        query: str,
+        lines: Lines,
+        stretch: Stretch,
+        bounds: tuple[int, int],
+    ) -> None:
         origin_s = stretch.span.wall_s + stretch.first
         given = {
             "shift": stretch.span.wall_s - self._begin_s,
             "width": self._width_s,
             "origin": stretch.first,
-            "first": first,
-            "last": last,
+            "begun": stretch.first,
+            "ended": stretch.last,
+            "first": bounds[0],
+            "last": bounds[1],
             "numbers": self._numbers,
         }
-        for number, series, low, high in db.execute(READ, given):
+        for number, series, low, high in db.execute(query, given):
             for packed in (low, high):
                 value = lines.value(series, stretch.first, packed >> SHIFT)
                 self.take(number, series, value, origin_s + (packed & PLACE))
@@ -98,6 +122,18 @@ class Bins:
                 at_s = tick + stretch.span.wall_s
                 true = lines.value(series, stretch.first, value)
                 self.take((at_s - self._begin_s) // self._width_s, series, true, at_s)
+
+    def _walk_rolled(
+        self, db: sqlite3.Connection, lines: Lines, stretch: Stretch, step_s: int
+    ) -> None:
+        first, last = rollups.ids(stretch)
+        given = {"first": first, "last": last, "step": step_s, "numbers": self._numbers}
+        for _, series, low, low_tick, high, high_tick in db.execute(rollups.WALK, given):
+            for tick, value in ((low_tick, low), (high_tick, high)):
+                if stretch.first <= tick <= stretch.last:
+                    at_s = tick + stretch.span.wall_s
+                    true = lines.value(series, stretch.first, value)
+                    self.take((at_s - self._begin_s) // self._width_s, series, true, at_s)
 
     def take(self, number: int, series: int, value: float, at_s: int) -> None:
         """Put a reading [°C; W/m²] into its bin; ``at_s`` is Unix time [s]."""

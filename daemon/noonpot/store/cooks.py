@@ -160,7 +160,10 @@ def _stamp(
     columns = f"{name}_span", f"{name}_tick"
     if at is None:
         return dict.fromkeys(columns)
-    known = (old[f"{name}_s"], old[f"{name}_stamped_s"]) if old else ()
+    known: list[int] = []
+    if old and old[f"{name}_tick"] is not None:
+        by_now_s = span.wall_s + old[f"{name}_tick"]  # as ``recall`` has told it
+        known = [old[f"{name}_s"], old[f"{name}_stamped_s"], by_now_s]
     if old and floor(at.timestamp()) in known:
         return {column: old[column] for column in columns}
     return dict(zip(columns, (span.first_tick, span.tick(at)), strict=True))

@@ -14,6 +14,7 @@ from noonpot.core.curve import Curve
 from noonpot.core.readings import Role
 from noonpot.store.bins import Bins, Extremes, ids
 from noonpot.store.calibrations import Lines
+from noonpot.store.rollups import ROLL_S
 from noonpot.store.samples import SERIES
 from noonpot.store.timeline import stretches
 
@@ -45,7 +46,10 @@ def curve(
         _with_gaps(list(_moments(bins, known)), max(BRIDGED_S, 3 * width_s, 3 * every_s))
     )
     times_s = [at_s for at_s, _ in moments]
-    lines = {role: _bridged(times_s, [told.get(role) for _, told in moments]) for role in Role}
+    bridged_s = max(BRIDGED_S, 2 * ROLL_S) if every_s >= ROLL_S else BRIDGED_S
+    lines = {
+        role: _bridged(times_s, [told.get(role) for _, told in moments], bridged_s) for role in Role
+    }
     return Curve(cooker, since, until, times_s, lines, every_s)
 
 
@@ -165,14 +169,16 @@ def _with_gaps(moments: Sequence[Moment], gap_s: int) -> Iterator[Moment]:
         yield moment
 
 
-def _bridged(times_s: list[int], line: list[float | None]) -> list[float | None]:
-    """The line with its short holes closed, such as a probe read just after the end of a bin."""
+def _bridged(times_s: list[int], line: list[float | None], bridged_s: int) -> list[float | None]:
+    """The line with its short holes closed, such as a probe read just after the end of a bin, or
+    the extremes of two probes at different times of one roll-up.
+    """
     held = [i for i, value in enumerate(line) if value is not None]
     filled = list(line)
     for left, right in pairwise(held):
         low, high = line[left], line[right]
         span_s = times_s[right] - times_s[left]
-        if right - left > 1 and span_s <= BRIDGED_S and low is not None and high is not None:
+        if right - left > 1 and span_s <= bridged_s and low is not None and high is not None:
             for i in range(left + 1, right):
                 share = (times_s[i] - times_s[left]) / span_s
                 filled[i] = round(low + share * (high - low), 2)

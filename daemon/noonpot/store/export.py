@@ -1,10 +1,12 @@
 """A cook out of the store, as a recording."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from noonpot.core.cook import Cook, Event, EventKind
 from noonpot.core.header import Header
+from noonpot.core.moment import iso
 from noonpot.core.readings import Role
 from noonpot.core.recording import EVENTS, Recording, Row
 from noonpot.core.station import Station
@@ -23,7 +25,8 @@ def export(reader: Reader, cook_id: int, station: Station, now: datetime) -> Rec
 
     The readings of a round make one row. Of several core probes the coldest counts; of others that
     measure the same, the cooker's own before a shared one. The recording begins with where the
-    cooker pointed at the start, when that is known.
+    cooker pointed at the start, when that is known. Should only roll-ups be left of some of its
+    time, which does not happen by itself, the header says so: ``rolled_up: FROM/UNTIL …``.
 
     Raises CookError when there is no such cook.
     """
@@ -37,7 +40,12 @@ def export(reader: Reader, cook_id: int, station: Station, now: datetime) -> Rec
         *_event_rows(told),
         *_value_rows(reader.values_of(cook.cooker, cook.started_at, until)),
     ]
-    return Recording(_header(cook, station), sorted(rows, key=lambda row: row.at))
+    header = _header(cook, station)
+    rolled = reader.rolled_up(cook.cooker, cook.started_at, until)
+    if rolled:
+        told_of = " ".join(f"{iso(begun)}/{iso(ended)}" for begun, ended in rolled)
+        header = replace(header, others={"rolled_up": told_of})
+    return Recording(header, sorted(rows, key=lambda row: row.at))
 
 
 def _header(cook: Cook, station: Station) -> Header:

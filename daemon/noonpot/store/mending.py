@@ -3,6 +3,7 @@ backup, or from nothing.
 """
 
 import logging
+import threading
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -26,6 +27,7 @@ from noonpot.store.sqlite import Store
 log = logging.getLogger(__name__)
 
 BESIDE = ("-wal", "-shm")
+MEANWHILE = "meanwhile"
 CHECKED_CHANNEL = "mending"
 """No channel: what was ever told is read for it, to see whether it can be."""
 ALL = 1 << 31
@@ -89,6 +91,22 @@ def mended(
     return store, Mended(now, kept.name, None if restored is None else restored.at)
 
 
+def meanwhile(path: Path, clock: Clock, timezone: tzinfo) -> tuple[Store, Mended]:
+    """A store beside a file that a newer program wrote, and which is not touched: the watch goes on
+    there. It stays there, too, for whoever wants its readings later.
+
+    Raises StoreError when the card refuses it.
+    """
+    other = path.with_name(f"{path.stem}-{MEANWHILE}{path.suffix}")
+    try:
+        store = sound(other, clock)
+    except StoreDamagedError:
+        never = threading.Event()
+        store, _ = mended(other, path.with_name(f"no-{MEANWHILE}"), clock, never, timezone)
+    log.error("the watch goes on with %s", other)
+    return store, Mended(clock.moment(), other.name, None, newer=True)
+
+
 def replace(path: Path, at: datetime, what: str = "damaged") -> Path:
     """Put what lies ready beside a data file in its place. The file of before is kept beside, with
     its log, under a name that says ``what`` it is; returns it. There is a data file at every
@@ -105,6 +123,7 @@ def replace(path: Path, at: datetime, what: str = "damaged") -> Path:
             kept.hardlink_to(path)
         except OSError:  # a file system without links
             path.rename(kept)
+        to_the_card(path.parent)  # the old names first: POSIX promises no order of names
         prepared(path).replace(path)
         to_the_card(path.parent)
         return kept
@@ -119,7 +138,7 @@ def _ready(path: Path, known: Sequence[Copy], clock: Clock, stop: Signal) -> Cop
     """Make ready the newest copy that is good, and return it; an empty file when none is."""
     for one in reversed(known):
         try:
-            copy(one.path, prepared(path), clock, stop)
+            copy(one.path, prepared(path), clock, stop, compared=False)
         except StoreError as error:
             log.warning("this backup is of no use: %s", error)
         else:

@@ -236,6 +236,41 @@ def calibrations_of_probes(db: sqlite3.Connection) -> None:
     )
 
 
+def rollups_of_readings(db: sqlite3.Connection) -> None:
+    """What is left of old readings outside of cooks, see ``retention``. The id is the first tick of
+    a roll-up times 1024 plus the series; it lasts ten minutes or less. ``low`` and ``high`` are as
+    the probe gave them, like ``value``, and ``low_s`` and ``high_s`` when they came, from its first
+    tick on [s]. The mean is ``total`` by ``readings``. All before ``until_tick`` was gone through.
+    ``rollup_utc`` is for whoever opens the file by hand.
+    """
+    db.execute(
+        """CREATE TABLE rollup (
+            id INTEGER PRIMARY KEY,
+            low INTEGER NOT NULL,
+            low_s INTEGER NOT NULL,
+            high INTEGER NOT NULL,
+            high_s INTEGER NOT NULL,
+            total INTEGER NOT NULL,
+            readings INTEGER NOT NULL CHECK (readings > 0)
+        )"""
+    )
+    db.execute(
+        """CREATE TABLE rolled_up (
+            id INTEGER PRIMARY KEY CHECK (id = 0),
+            until_tick INTEGER NOT NULL
+        )"""
+    )
+    db.execute(
+        """CREATE VIEW rollup_utc AS
+            SELECT datetime((rollup.id >> 10) + (
+                    SELECT wall_s FROM clock_span WHERE first_tick <= rollup.id >> 10
+                    ORDER BY first_tick DESC LIMIT 1), 'unixepoch') AS at,
+                probe, role, cooker, low / 16.0 AS low, high / 16.0 AS high,
+                total / 16.0 / readings AS mean, readings
+            FROM rollup JOIN series ON series.id = rollup.id & 1023"""
+    )
+
+
 MIGRATIONS: Sequence[Migration] = (
     clock_and_readings,
     cooks_and_events,
@@ -246,6 +281,7 @@ MIGRATIONS: Sequence[Migration] = (
     repeats_and_latches,
     forecasts_as_given,
     calibrations_of_probes,
+    rollups_of_readings,
 )
 
 

@@ -10,7 +10,7 @@ from noonpot.core.curve import Curve
 from noonpot.core.forecast import Forecast
 from noonpot.core.readings import Sample
 from noonpot.ports import Clock
-from noonpot.store import alarms, calibrations, cooks, curves, forecasts, samples
+from noonpot.store import alarms, calibrations, cooks, curves, forecasts, recall, rollups, samples
 from noonpot.store.connection import examine, reading
 from noonpot.store.samples import Value
 
@@ -61,10 +61,31 @@ class Reader:
         with reading(self._path) as db:
             return samples.of_cooker(db, cooker, since, until)
 
+    def rolled_up(
+        self, cooker: str, since: datetime, until: datetime
+    ) -> Sequence[tuple[datetime, datetime]]:
+        """Of which times only roll-ups of what tells about a cooker are left; never of a cook."""
+        with reading(self._path) as db:
+            return rollups.periods(db, cooker, since, until)
+
     def events_of(self, cooker: str, since: datetime, until: datetime) -> Sequence[Event]:
         """The events of a cooker, in time order."""
         with reading(self._path) as db:
             return cooks.events_of(db, cooker, since, until)
+
+    def samples_since(self, cook: Cook, probe: str) -> Sequence[Sample]:
+        """The readings of one probe since a running cook began, by the clock as it is now."""
+        now = self._clock.moment()
+        with reading(self._path) as db:
+            return recall.samples_of(db, cook.id, probe, self._clock.boot_id, now)
+
+    def events_since(self, cook: Cook) -> Sequence[Event]:
+        """Where its cooker pointed before a running cook, and what happened since, by the clock as
+        it is now.
+        """
+        now = self._clock.moment()
+        with reading(self._path) as db:
+            return recall.events_of(db, cook, self._clock.boot_id, now)
 
     def aim_before(self, cooker: str, at: datetime) -> Event | None:
         """The last aiming of a cooker before a time."""

@@ -3,7 +3,7 @@ cooker as its calibration makes them.
 """
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -95,10 +95,23 @@ def of_probe(
     """Readings, and faults where they changed, in time order; on the monotonic clock of ``now``.
     ``raw`` ones are not corrected.
     """
+    return in_stretches(db, probe, stretches(db, since, until), boot, now, raw=raw)
+
+
+def in_stretches(
+    db: sqlite3.Connection,
+    probe: str,
+    ticks: Iterable[Stretch],
+    boot: str,
+    now: Moment,
+    *,
+    raw: bool = False,
+) -> list[Sample]:
+    """The same, for some stretches of ticks."""
     lines = None if raw else Lines(db)
     series = [row[0] for row in db.execute("SELECT id FROM series WHERE probe = ?", (probe,))]
     found: list[Sample] = []
-    for stretch in stretches(db, since, until):
+    for stretch in ticks:
         span = stretch.span
         mono_s = span.shift_s(boot, now) - span.zero
         for number in series:

@@ -3,7 +3,7 @@
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Self
 
@@ -12,10 +12,29 @@ from noonpot.core.alert import Alert
 from noonpot.core.cook import Cook, Event
 from noonpot.core.moment import Moment, iso
 from noonpot.core.station import ProbeSpec
-from noonpot.core.stationfacts import Absence
+from noonpot.core.stationfacts import Absence, Readings
+from noonpot.errors import StoreError, StoreFullError
 from noonpot.ports import Batch, Clock
-from noonpot.store import alarms, calibrations, cooks, forecasts, samples, starts, timeline
-from noonpot.store.connection import explained, lock, open_to_write
+from noonpot.store import (
+    alarms,
+    calibrations,
+    cooks,
+    forecasts,
+    recall,
+    retention,
+    rollups,
+    samples,
+    starts,
+    timeline,
+)
+from noonpot.store.ballast import drop, lay
+from noonpot.store.connection import (
+    close_written,
+    explained,
+    lock,
+    open_to_write,
+    take_back_half,
+)
 from noonpot.store.migrations import migrate
 from noonpot.store.outgoing import Outgoing, Point
 from noonpot.store.reader import Reader
@@ -45,21 +64,34 @@ class Store(Reader):
         self._turn = threading.Lock()
         self._held = lock(path)
         try:
-            super().__init__(path, clock)
-            self._db = open_to_write(path)
-            now = clock.moment()
+            try:
+                self._open(path, clock)
+            except StoreFullError:
+                if not drop(path):
+                    raise
+                self._open(path, clock)
+        except BaseException:
+            self._held.close()
+            raise
+
+    def _open(self, path: Path, clock: Clock) -> None:
+        take_back_half(path)
+        super().__init__(path, clock)
+        self._db = open_to_write(path)
+        now = clock.moment()
+        try:
             with explained(path):
                 migrate(self._db, iso(now.at))
             with self._writing() as db:
                 timeline.present(db, clock.boot_id, now)
         except BaseException:
-            self._held.close()
+            close_written(self._db, path)
             raise
 
     def close(self) -> None:
         """Close the file; nothing is lost without it."""
         with self._turn:
-            self._db.close()
+            close_written(self._db, self._path)
             self._held.close()
 
     def __enter__(self) -> Self:
@@ -114,7 +146,8 @@ class Store(Reader):
             return take_back(db, timeline.present(db, self._clock.boot_id, moment), moment, undo)
 
     def begin(self) -> None:
-        """Note that the daemon starts."""
+        """Note that the daemon starts, and keep some room for the next time it does."""
+        lay(self._path)
         now = self._clock.moment()
         with self._writing() as db:
             starts.begin(db, timeline.present(db, self._clock.boot_id, now), now)
@@ -137,7 +170,7 @@ class Store(Reader):
     def running_cooks(self) -> Sequence[Cook]:
         """Cooks that were begun and not stopped."""
         with self._looking() as db:
-            return cooks.running_cooks(db)
+            return recall.running(db, self._clock.boot_id, self._clock.moment())
 
     def alarm_records(self) -> Sequence[AlarmRecord]:
         """The last known state of every alarm, timers moved onto the present monotonic clock."""
@@ -150,9 +183,17 @@ class Store(Reader):
             return cooks.knows_event(db, uid)
 
     def unsent(self, channel: str, limit: int) -> Sequence[Alert]:
-        """The oldest alerts this channel has not settled yet."""
+        """The oldest alerts this channel has not settled yet, their times by the clock as it is
+        now: whoever asks may have heard of its setting before the round that writes it down.
+        """
+        now, boot = self._clock.moment(), self._clock.boot_id
         with self._looking() as db:
-            found = alarms.unsent(db, channel, limit, self._settled.get(channel, 0))
+            behind = timeline.is_behind(db, boot, now)
+        if behind:
+            with suppress(StoreError), self._writing() as db:  # a full card hides no alert
+                timeline.present(db, boot, self._clock.moment())
+        with self._looking() as db:
+            found = alarms.unsent(db, channel, limit, self._settled.get(channel, 0), boot)
             if found:  # spares the next call all that lies before
                 self._settled[channel] = found[0][0] - 1
             return [alert for _, alert in found]
@@ -186,12 +227,29 @@ class Store(Reader):
         will take.
         """
         with self._writing() as db:
-            self._outgoing.delivered(db, sink, refused, iso(self._clock.moment().at))
+            self._outgoing.delivered(db, sink, refused, self._clock.moment())
 
     def waiting(self, sink: str) -> int:
         """How many points the server lacks, as far as counting is worth it."""
         with self._looking() as db:
             return self._outgoing.waiting(db, sink)
+
+    def stays_whole(self, rule: retention.Rule) -> Sequence[retention.Ticks]:
+        """The ticks whose readings are never rolled up."""
+        with self._looking() as db:
+            return retention.whole(db, rule)
+
+    def roll_up(self, rule: retention.Rule, stays: Sequence[retention.Ticks]) -> retention.Rolled:
+        """Roll up some of the readings that are old enough, but for those that stay."""
+        now, boot = self._clock.moment(), self._clock.boot_id
+        with self._writing() as db:
+            tick = timeline.present(db, boot, now).tick_of(now.mono_s)
+            return retention.roll_up(db, boot, tick, rule, stays)
+
+    def readings(self, rule: retention.Rule | None) -> Readings:
+        """How far back readings are there as they were read."""
+        with self._looking() as db:
+            return rollups.readings(db, None if rule is None else retention.waits_for(db, rule))
 
     @contextmanager
     def _looking(self) -> Iterator[sqlite3.Connection]:

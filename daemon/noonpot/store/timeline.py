@@ -124,6 +124,19 @@ def stretches(db: sqlite3.Connection, since: datetime, until: datetime) -> Itera
             yield Stretch(span, first, last)
 
 
+def is_behind(db: sqlite3.Connection, boot: str, now: Moment) -> bool:
+    """Whether the clock of this boot was set, or jumped, since anything was written."""
+    newest = _newest(db)
+    if newest is None or newest.boot != boot:
+        return False
+    return newest.trusted < now.trusted or not newest.fits(now.at, now.mono_s)
+
+
+def wall_now_s(span: Span, now: Moment) -> int:
+    """The Unix time of tick 0 by the clock of ``now``, which is of the same boot [s]."""
+    return span.wall_s if span.fits(now.at, now.mono_s) else _wall_s(span, now)
+
+
 def _correct(db: sqlite3.Connection, boot: str, moment: Moment) -> None:
     """Move all that this boot wrote under an untrusted clock to its true time."""
     untrusted = db.execute("SELECT * FROM clock_span WHERE boot = ? AND NOT trusted", (boot,))

@@ -7,7 +7,8 @@ from typing import Any, Protocol
 from noonpot.errors import UplinkError
 
 TIMEOUT_S = 10.0
-REFUSES_POINTS = (400, 422)
+# 413 is too much at once: half of it may do.
+REFUSES_POINTS = (400, 413, 422)
 CURES = {
     401: "the token is wrong: see influx.token_file",
     403: "the token may not write there: see influx.token_file",
@@ -83,6 +84,7 @@ class Client:
                 retry=False,
             ) from None
         self._bucket = access.bucket
+        self._token = access.token
         # The library is typed too loosely to hold it to its types.
         self._client: Any = InfluxDBClient(
             access.url, access.token, org=access.org, timeout=int(TIMEOUT_S * 1000)
@@ -97,14 +99,16 @@ class Client:
         try:
             self._api.write(self._bucket, record=list(lines), write_precision="ms")
         except ApiException as error:
-            return _failure(error)
+            return _failure(error, self._token)
         except HTTPError as error:
             return Failure(f"cannot be reached ({type(error).__name__}); does it run?")
         return None
 
     def answers(self) -> bool:
-        """Whether the server is there."""
-        return bool(self._client.ping())
+        """Whether the server is there. Below a path, as a cluster has one, nothing may answer to a
+        ping; a write of nothing does.
+        """
+        return bool(self._client.ping()) or self.write([""]) is None
 
     def close(self) -> None:
         """Give back what is held; it does not block, since nothing is kept in memory."""
@@ -125,9 +129,11 @@ def line(point: Point, station: str) -> str:
     return str(built.time(point.at_ms, "ms").to_line_protocol())
 
 
-def _failure(error: Any) -> Failure:
+def _failure(error: Any, token: str) -> Failure:
     said = error.message
     said = said.decode(errors="replace") if isinstance(said, bytes) else str(said)
+    if token:
+        said = said.replace(token, "…")  # for a server may repeat what it was asked with
     if error.status in REFUSES_POINTS:
         return Failure(said.strip(), points=True)
     cure = CURES.get(error.status, "it is tried again")

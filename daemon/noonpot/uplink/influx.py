@@ -3,6 +3,7 @@
 The store is the journal of record; this only copies. Points go out from the store's cursor, at most
 500 in one synchronous write, and the cursor moves when the server has taken them. A crash between
 the two sends the same points again, which changes nothing there: same measurement, tags and time.
+The store hands out every point twice, for a server that is killed forgets what it took last.
 
 Written for InfluxDB 2 and proven on VictoriaMetrics 1.79, which speaks the same write interface; an
 InfluxDB 2 server itself was not available for a trial. VictoriaMetrics must run with
@@ -10,6 +11,7 @@ InfluxDB 2 server itself was not available for a trial. VictoriaMetrics must run
 ``-retentionPeriod`` that holds the years wanted. It keeps the numbers and drops the words.
 """
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from email.utils import parsedate_to_datetime
@@ -28,6 +30,8 @@ LONGEST_WAIT_S = 300.0
 LONGEST_ASKED_S = 3600.0
 # More refused points than this in one write: the server is set up wrongly, not the points.
 MOST_REFUSED = 16
+# So many refused lines are known again when they come for the second time.
+MOST_KNOWN = 1000
 
 Refused = list[tuple[str, str]]
 
@@ -49,8 +53,9 @@ class Source(Protocol):
 class Progress:
     """What a push came to.
 
-    ``sent`` points arrived now and ``behind`` still wait; the next push is worth while in
-    ``next_try_s`` seconds; ``problem`` is a sentence for a person, empty when all is well.
+    ``sent`` points arrived, counted once all that went together did; ``behind`` wait that never
+    went. The next push is worth while in ``next_try_s`` seconds. ``problem`` is a sentence for a
+    person, empty when all is well.
     """
 
     sent: int
@@ -72,6 +77,11 @@ class Uplink:
         self._due_s = float("-inf")
         self._wait_s = 0.0
         self._problem = ""
+        self._known: deque[str] = deque(maxlen=MOST_KNOWN)
+        # What became of some of the points taken last, though a write of others failed.
+        self._arrived: set[str] = set()
+        self._refused: Refused = []
+        self._part = ROWS
 
     def push(self) -> Progress:
         """Send the next points, if it is time to.
@@ -82,19 +92,23 @@ class Uplink:
         now = self._clock.moment()
         if now.mono_s < self._due_s:
             return self._progress(0, self._due_s - now.mono_s)
-        lines = [line(point, self._station) for point in self._source.outgoing(SINK, ROWS)]
-        refused: Refused = []
-        failure = self._deliver(lines, refused) if lines else None
+        taken = [line(point, self._station) for point in self._source.outgoing(SINK, ROWS)]
+        settled = {*self._arrived, *self._known, *(text for text, _ in self._refused)}
+        lines = [text for text in taken if text not in settled]
+        failure = self._deliver(lines)
         if failure is not None:
             return self._failed(failure, now)
+        refused, sent = self._refused, len(self._arrived)
         self._source.delivered(SINK, refused)
+        self._refused, self._arrived = [], set()
+        self._known += [text for text, _ in refused]
         self._wait_s, self._problem = 0.0, ""
         if refused:
             self._problem = (
-                f"{self._server} refused {len(refused)} of {len(lines)} points, now in quarantine: "
+                f"{self._server} refused {len(refused)} of {len(taken)} points, now in quarantine: "
                 f"{refused[0][1]}"
             )
-        return self._progress(len(lines) - len(refused), 0.0 if len(lines) == ROWS else PAUSE_S)
+        return self._progress(sent, 0.0 if len(taken) == ROWS else PAUSE_S)
 
     def reach(self) -> None:
         """Try whether the server answers. Raises UplinkError when it does not."""
@@ -108,21 +122,32 @@ class Uplink:
         """Give back what is held."""
         self._client.close()
 
-    def _deliver(self, lines: Sequence[str], refused: Refused) -> Failure | None:
-        """Write lines; those that the server will never take are found by halving and added to
-        ``refused``. Returns why the lines as a whole did not arrive.
+    def _deliver(self, lines: Sequence[str]) -> Failure | None:
+        """Write lines; those that the server will never take are found by halving. Returns why not
+        all of them arrived or were refused; what became of the others is kept, so that with each
+        write that is answered something is won, however many are not.
         """
-        failure = self._client.write(lines)
-        if failure is None or not failure.points:
-            return failure
-        if len(lines) == 1:
-            refused.append((lines[0], failure.words))
-            if len(refused) <= MOST_REFUSED:
-                return None
-            why = f"refuses point after point ({failure.words}); is influx.bucket the right one?"
-            return Failure(why)
-        half = len(lines) // 2
-        return self._deliver(lines[:half], refused) or self._deliver(lines[half:], refused)
+        while lines:
+            part, rest = lines[: self._part], lines[self._part :]
+            failure = self._client.write(part)
+            if failure is None:
+                self._arrived.update(part)
+                self._part = min(2 * self._part, ROWS)
+                lines = rest
+            elif not failure.points:
+                return failure
+            elif len(part) > 1:
+                self._part = len(part) // 2
+            else:
+                self._refused.append((part[0], failure.words))
+                lines = rest
+                if len(self._refused) > MOST_REFUSED:
+                    self._refused = []
+                    return Failure(
+                        f"refuses point after point ({failure.words}); "
+                        "is influx.bucket the right one?"
+                    )
+        return None
 
     def _failed(self, failure: Failure, now: Moment) -> Progress:
         """Wait longer from failure to failure, or as long as the server asks for."""

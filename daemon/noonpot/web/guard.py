@@ -21,9 +21,11 @@ from noonpot.web.doors import Doors, Visitor
 from noonpot.web.house import House
 from noonpot.web.limits import Turnstile
 from noonpot.web.metrics import PATH as METRICS
+from noonpot.web.refusals import Why
 
 TOKEN = "x-noonpot-token"  # noqa: S105  the name of a header
 OPEN_TO_ALL = ("/api/station", "/api/session", "/api/passphrase", "/api/openapi.json")
+DOORS = ("/api/session", "/api/passphrase")
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 HOST = re.compile(r"(?:\[([0-9A-Fa-f:.]{2,45})\]|([A-Za-z0-9.-]{1,253}))(?::\d{1,5})?", re.ASCII)
 SECURITY = {
@@ -51,12 +53,14 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        begun = False
+        begun = admitted = False
 
         async def sending(message: Message) -> None:
             nonlocal begun
             if message["type"] == "http.response.start":
                 begun = True
+                if admitted:
+                    self._notice(scope, message["status"])
                 headers = MutableHeaders(scope=message)
                 for name, value in SECURITY.items():
                     headers.setdefault(name, value)  # a report is stricter still
@@ -66,6 +70,7 @@ class Guard:
 
         try:
             passed = await self._admitted(scope, receive)
+            admitted = True
             await self._app(scope, passed, sending)
         except Exception as error:
             if begun:
@@ -75,7 +80,7 @@ class Guard:
     async def _admitted(self, scope: Scope, receive: Receive) -> Receive:
         """The way to the body, when the request may pass. Raises RequestError when not."""
         headers = Headers(scope=scope)
-        self._check_host(headers)
+        self._check_host(headers, scope)
         looks = scope["method"] in ("GET", "HEAD")
         self._check_pace(scope, self._looks if looks else self._acts)
         visitor = self._doors.visitor(
@@ -83,7 +88,7 @@ class Guard:
         )
         scope.setdefault("state", {})["visitor"] = visitor
         if not looks:
-            self._check_origin(headers)
+            self._check_origin(headers, scope)
             if scope["method"] == "POST":
                 _check_type(headers)
             if not hmac.compare_digest(
@@ -97,30 +102,43 @@ class Guard:
             _check_visitor(visitor, looks=looks)
         return receive if looks else await self._body(headers, receive)
 
-    def _check_host(self, headers: Headers) -> None:
+    def _notice(self, scope: Scope, status: int) -> None:
+        """Count whom the routes turned away at a door."""
+        path = scope["path"]
+        if path in DOORS and status in (403, 429):
+            self._refuse(Why.LOGIN, scope)
+        elif path.startswith("/s/") and status == 404:
+            self._refuse(Why.LINK, scope)
+
+    def _refuse(self, why: Why, scope: Scope) -> None:
+        self._house.refusals.count(why, _address(scope))
+
+    def _check_host(self, headers: Headers, scope: Scope) -> None:
         match = HOST.fullmatch(headers.get("host", ""))
         name = (match[1] or match[2]).lower() if match else ""
         if name in LOOPBACK or name in self._house.access.names:
             return
         if match and not self._house.access.local and _is_address(name):
             return  # a name can be turned to this address by somebody else, an address cannot
+        self._refuse(Why.NAME, scope)
         raise RequestError(
             421, "this page does not go by that name; add it to names under [page], or use another"
         )
 
     def _check_pace(self, scope: Scope, turnstile: Turnstile) -> None:
-        client = scope.get("client")
-        wait_s = turnstile.wait_s(client[0] if client else "")
+        wait_s = turnstile.wait_s(_address(scope))
         if wait_s > 0:
+            self._refuse(Why.PACE, scope)
             raise RequestError(429, f"too much at once; try again in {ceil(wait_s)} s")
 
-    def _check_origin(self, headers: Headers) -> None:
+    def _check_origin(self, headers: Headers, scope: Scope) -> None:
         """What browsers say of where a change comes from; other programs say nothing."""
         site = headers.get("sec-fetch-site")
         origin = headers.get("origin")
         ours = origin is None or _host_of(origin) == headers.get("host", "").lower()
         if site in ("same-origin", "none") or (site is None and ours):
             return
+        self._refuse(Why.SITE, scope)
         raise RequestError(403, "this change comes from another site; use the page itself")
 
     async def _body(self, headers: Headers, receive: Receive) -> Receive:
@@ -153,6 +171,12 @@ class Guard:
             return await receive()
 
         return told
+
+
+def _address(scope: Scope) -> str:
+    """Where a request comes from, "" when nobody can tell."""
+    client = scope.get("client")
+    return str(client[0]) if client else ""
 
 
 def _check_type(headers: Headers) -> None:

@@ -18,6 +18,7 @@ from noonpot.ports import Clock
 from noonpot.web.board import Board
 from noonpot.web.keyring import Keyring
 from noonpot.web.limits import Limits
+from noonpot.web.refusals import Refusals
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,3 +172,4 @@ class House:
     keys: Keyring
     static: Path
     limits: Limits = field(default_factory=Limits)
+    refusals: Refusals = field(default_factory=Refusals)

@@ -142,7 +142,11 @@ class Looking:
                 "clock": {"trusted": bool(told.get("clock_trusted")) if told else trusted},
                 "alarms": alarms,
                 "backup": told.get("backup") if told else None,
-                "page": {"viewers": board.viewers, "alive": board.alive},
+                "page": {
+                    "viewers": board.viewers,
+                    "alive": board.alive,
+                    "refused": self._house.refusals.told(),
+                },
             }
         )
 

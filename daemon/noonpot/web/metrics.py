@@ -29,6 +29,10 @@ COOKER = (  # key of the topic "now", name, unit, meaning
     ("irradiance_wm2", "noonpot_irradiance", "watts_per_square_metre", "On a level surface."),
     ("misaim_deg", "noonpot_misaim", "degrees", "Angle between aim and sun."),
 )
+READINGS = (  # key of "readings" in the topic "health", meaning
+    ("oldest", "The oldest reading that is there as it was read."),
+    ("rolled_up", "Before this, readings outside of cooks are ten-minute values."),
+)
 Value = tuple[tuple[str, ...], object]
 
 
@@ -57,7 +61,7 @@ class Metrics:
 
     def _of_the_house(self) -> Iterator["Metric"]:
         """What the page itself knows: it hears the watch or not, and it sees the card."""
-        from prometheus_client.core import InfoMetricFamily
+        from prometheus_client.core import CounterMetricFamily, InfoMetricFamily
 
         about, board = self._house.about, self._house.board
         yield InfoMetricFamily(
@@ -67,6 +71,12 @@ class Metrics:
         )
         yield _gauge("noonpot_watch_heard", "Whether the watch was heard within 10 s.", board.alive)
         yield _gauge("noonpot_page_viewers", "How many look at the page.", board.viewers)
+        refused = CounterMetricFamily(
+            "noonpot_page_refusals", "Who was turned away from the page.", labels=["why"]
+        )
+        for why, count in self._house.refusals.counts.items():
+            refused.add_metric([why], count)
+        yield refused
         yield from _of_the_card(self._house.archive.card())
 
 
@@ -167,6 +177,14 @@ def _of_the_health(health: Payload) -> Iterator["Metric"]:
         yield _gauge("noonpot_backup_timestamp", "The last good backup.", at_s, "seconds")
         meaning = "Whether the last try to make one went well."
         yield _gauge("noonpot_backup_good", meaning, backup.get("problem") is None)
+        at_s = _unix_s(backup.get("compared"))
+        meaning = "When one was last held against the data file row by row."
+        yield _gauge("noonpot_backup_compared_timestamp", meaning, at_s, "seconds")
+    readings = health.get("readings")
+    if isinstance(readings, Mapping):
+        for key, meaning in READINGS:
+            at_s = _unix_s(readings.get(key))
+            yield _gauge(f"noonpot_readings_{key}_timestamp", meaning, at_s, "seconds")
 
 
 def _gauge(name: str, meaning: str, value: object, unit: str = "") -> "Metric":

@@ -7,10 +7,13 @@ from noonpot.core.alert import Priority
 from noonpot.core.facts import Case
 from noonpot.core.policy import AlarmPolicy
 from noonpot.core.readings import FaultKind, Role
+from noonpot.core.rules.cooking import light_gain
 from noonpot.core.sanity_signs import Sign, SignKind
 from noonpot.core.units import in_unit
 from noonpot.core.wording import PHONE_LENGTH, Wording
 
+OLD_AIM_GAIN = 0.15
+"""Where turning would win so much, the aim explains a pot that cools (our choice)."""
 STAYS_OPEN_S = 900.0
 """Nobody stirs for so long: then the cooker is blown over, or its lid forgotten (our choice)."""
 SILENT = {FaultKind.NOT_ANSWERING, FaultKind.BUS_SHORTED}
@@ -64,7 +67,7 @@ def lid(case: Case) -> Condition:
         return Condition(active=False)
     opened = [sign for sign in facts.signs if sign.kind is SignKind.LID]
     sunless = [sign for sign in facts.signs if sign.kind is SignKind.SUNLESS]
-    if sunless and not opened and not case.records["turn"].active:
+    if sunless and not opened and not _aim_is_old(case):
         return Condition(
             active=True,
             subject="sunless",
@@ -78,6 +81,16 @@ def lid(case: Case) -> Condition:
         subject="stays" if open_s >= STAYS_OPEN_S else "opened",
         text=lid_text(case.wording, facts.cooker.name, opened[0], open_s),
     )
+
+
+def _aim_is_old(case: Case) -> bool:
+    """Whether the sun has gone so far since somebody aimed that a pot may cool for it. What was
+    told already stays told.
+    """
+    facts = case.facts
+    if case.records["turn"].active or case.records["lid"].active:
+        return case.records["turn"].active
+    return facts.misaim_deg is not None and light_gain(facts.misaim_deg, facts) >= OLD_AIM_GAIN
 
 
 def no_news(case: Case) -> Condition:

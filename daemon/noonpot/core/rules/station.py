@@ -37,7 +37,8 @@ def storage(case: StationCase) -> Condition:
     if case.facts.trouble is not None:
         subject, words = case.facts.trouble.value, TROUBLES[case.facts.trouble]
     elif case.facts.mended is not None:
-        subject = "newer" if case.facts.mended.newer else "mended"
+        found = case.facts.mended
+        subject = "newer" if found.newer else "unwritable" if found.unwritable else "mended"
         words = _mended(case, case.facts.mended)
     elif survey is None or survey.free_mb is None:
         return Condition(active=None)
@@ -79,8 +80,14 @@ def storage(case: StationCase) -> Condition:
 def _mended(case: StationCase, mended: Mended) -> str:
     if mended.newer:
         return (
-            f"the data file belongs to a newer Noonpot and is left as it is; readings go to "
-            f"{mended.kept}. Your cook is not known: start it again. Then install the newer one."
+            "the data file is of a newer Noonpot and stays as it is; readings go to "
+            f"{mended.kept}. No page until the newer one is installed. Start your cook again: "
+            "'noonpot cook start'."
+        )
+    if mended.unwritable:
+        return (
+            "the card takes nothing (full, worn out?): all is in memory and goes with the power. "
+            "Your cook is not known: start it again. Free or replace the card, then restart."
         )
     came = "a new one is begun"
     if mended.restored is not None:

@@ -34,7 +34,7 @@ function probes(list) {
   }));
 }
 
-function parts({ health, store, clock, backup }) {
+function parts({ health, store, clock, backup, page }) {
   return h('ul', { class: 'parts' },
     line(link.online && link.alive, link.online && link.alive ? 'The watch is heard.'
       : 'The watch is not heard: nobody watches the food.'),
@@ -47,7 +47,8 @@ function parts({ health, store, clock, backup }) {
       line(!problem, problem ? `${channel}: ${problem}` : `${channel}: messages get through.`)),
     backup && line(!backup.problem, `${backup.time
       ? `Last backup ${when(backup.time, health?.time)}` : 'No backup yet'}${
-      backup.problem ? `; the next one failed: ${backup.problem}.` : '.'}`));
+      backup.problem ? `; the next one failed: ${backup.problem}.` : '.'}`),
+    (page?.refused ?? []).map(({ words }) => line(false, `Turned away: ${words}.`)));
 }
 
 function counts(health) {
