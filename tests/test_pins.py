@@ -12,10 +12,15 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).parents[1]
-FILES = ("run", "test", "dev")
+FILES = ("run", "test", "dev", "audit")
 
 # What `make pins` puts into each file.
-GROUPS = {"run": ("build",), "test": ("build", "test"), "dev": ("build", "test", "dev")}
+GROUPS = {
+    "run": ("build",),
+    "test": ("build", "test"),
+    "dev": ("build", "test", "dev"),
+    "audit": ("audit",),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +57,7 @@ def wanted(name: str) -> list[Requirement]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())
     entries = list(project["project"]["dependencies"])
     for extra in project["project"]["optional-dependencies"].values():
-        entries += extra
+        entries += extra if name != "audit" else ()  # what only looks at packages needs none
     for group in GROUPS[name]:
         entries += project["dependency-groups"][group]
     return [Requirement(entry) for entry in entries]

@@ -1,42 +1,13 @@
 """The forecast against its bars: a table for the documentation, a column a kitchen."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from bench.asking import Asked
+from bench.budgets import ALL, BRIER, CLEAR, COVER_ALL, COVER_CLEAR, TIME, WORST
 from bench.scoring import Score
 
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """What a figure must not leave, with so many ``digits`` behind the point; no rounding helps."""
-
-    name: str
-    least: float
-    most: float
-    unit: str = ""
-    digits: int = 3
-
-    def told(self) -> str:
-        """The bar as text."""
-        low = f"{self.least:g}-" if self.least else ""
-        return f"{low}{self.most:g}{self.unit}"
-
-    def judged(self, value: float, more: str = "") -> str:
-        """A figure as text, and whether it misses the bar; ``more`` follows the figure."""
-        missed = "" if self.least <= value <= self.most else ", missed"
-        return f"{value:.{self.digits}f}{self.unit}{more}{missed}"
-
-
-CLEAR = Bar("clear days, error over that of the line", 0, 0.35)
-WORST = Bar("clear days, the same for the worst cooker", 0, 1.0)
-ALL = Bar("all days, error over that of the line", 0, 0.45)
-COVER_CLEAR = Bar("coverage of the 80 % interval, clear days", 73, 87, " %", 1)
-COVER_ALL = Bar("coverage of the 80 % interval, all days", 73, 87, " %", 1)
-BRIER = Bar("Brier score of the chance, all days", 0, 0.12)
-TIME = Bar("one forecast, median", 0, 50, " ms", 0)
 BARS = (CLEAR, WORST, ALL, COVER_CLEAR, COVER_ALL, BRIER, TIME)
 
 
