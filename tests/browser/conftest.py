@@ -4,6 +4,7 @@ driver of Chromium is at work, no other test of the process could use an event l
 
 from collections.abc import Generator
 from contextlib import ExitStack
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect, sync_playwright
@@ -11,6 +12,8 @@ from playwright.sync_api import Browser, expect, sync_playwright
 from browser import axe
 from browser.station import Station
 from browser.viewer import DEADLINE_MS, Visit, launched, viewing
+
+HERE = Path(__file__).parent
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +26,7 @@ def chromium() -> Generator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Generator[Station]:
+def founded(tmp_path_factory: pytest.TempPathFactory) -> Generator[Station]:
     """One station for all tests, since it takes seconds to start; it remembers two cooks."""
     station = Station(tmp_path_factory.mktemp("orchard"), rate=5)
     station.remember(2, "box", "bread")
@@ -33,9 +36,20 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Generator[Station]:
 
 
 @pytest.fixture
-def station(running: Station) -> Station:
-    running.rest()
-    return running
+def station(founded: Station) -> Station:
+    founded.wake()
+    founded.rest()
+    return founded
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> None:
+    """Where other tests follow, the station sleeps: at five times the usual pace, it would cost
+    them a share of the processor to the end of the session.
+    """
+    station = getattr(item, "funcargs", {}).get("station")
+    if isinstance(station, Station) and (nextitem is None or nextitem.path.parent != HERE):
+        station.end()
 
 
 @pytest.fixture(scope="session")

@@ -25,6 +25,7 @@ from noonpot.clock import SystemClock
 from noonpot.core.moment import iso, utc
 from noonpot.settings.files import supplied
 from noonpot.settings.reading import load
+from noonpot.settings.values import Settings
 from noonpot.web.keyring import Keyring
 from simday import event, record_day, turns
 
@@ -73,7 +74,7 @@ class Station:
 
     def remember(self, days_ago: int, cooker: str, food: str, step_s: float = 60.0) -> None:
         """Lay a cook of nine hours of an earlier day into the data file, read every ``step_s``."""
-        settings = load(self._file)
+        settings = self.settings
         settings.data.mkdir(exist_ok=True)
         begun = self._start.replace(hour=14, minute=0) - timedelta(days=days_ago)
         fed, over = begun + timedelta(hours=1), begun + timedelta(hours=9)
@@ -85,6 +86,11 @@ class Station:
         place = settings.station.place
         recording = record_day(options, script, begun, over, step_s=step_s, place=place)
         keep(settings.data / DATA_FILE, settings.station.probes, recording, food)
+
+    @property
+    def settings(self) -> Settings:
+        """Its configuration."""
+        return load(self._file)
 
     def start(self) -> None:
         """Start the daemon; returns once its page answers and shows the cookers. Its clock has gone
@@ -106,6 +112,11 @@ class Station:
                 return
             CLOCK.wait(never, 1 / 20)
         raise AssertionError(f"no page within {START_S} s: {self.log()}")
+
+    def wake(self) -> None:
+        """Start the daemon where it was ended."""
+        if self._process is None:
+            self.start()
 
     def end(self, how: signal.Signals = signal.SIGTERM) -> None:
         """End the daemon, and with it the page."""
@@ -142,7 +153,7 @@ class Station:
     @contextmanager
     def locked(self) -> Iterator[None]:
         """Whoever watches is a stranger meanwhile, for there is a passphrase."""
-        keys = load(self._file).data / KEYS
+        keys = self.settings.data / KEYS
         Keyring(keys).set_passphrase("nobody knows it")
         try:
             yield

@@ -10,9 +10,7 @@ minutes, has less beam in the middle, by up to a fifth of that of a clear sky.
 import math
 
 import numpy as np
-import pandas as pd
 import pytest
-from pvlib import irradiance
 
 from noonpot.core import light
 
@@ -38,6 +36,9 @@ def ours(index: float, sky: tuple[float, float, float, float]) -> tuple[float, f
 
 def published(index: float, sky: tuple[float, float, float, float]) -> list[tuple[float, float]]:
     """Beam and diffuse by the three methods [W/m²]."""
+    import pandas as pd  # both are heavy, and only wanted here
+    from pvlib import irradiance
+
     elevation, clear_ghi, _, _ = sky
     times = pd.DatetimeIndex(["2016-06-23 12:00"], tz="UTC")
     ghi, zenith = (pd.Series([x], times) for x in (index * clear_ghi, 90 - elevation))

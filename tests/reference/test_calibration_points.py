@@ -3,7 +3,6 @@
 from math import hypot
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from noonpot.core.bath import Rest, boiling_bath, ice_bath
 from noonpot.core.calibration import calibrated, point
@@ -17,6 +16,8 @@ PLACES = [(0.0, 1013.25, 99.974), (1524.0, 843.11, 94.904), (3000.0, 701.21, 89.
 
 def boils_at_c(hectopascal: float) -> float:
     """Source: CoolProp, IAPWS-95."""
+    from CoolProp.CoolProp import PropsSI  # a second of work, for whoever asks alone
+
     return float(PropsSI("T", "P", 100 * hectopascal, "Q", 0, "Water")) - 273.15
 
 
