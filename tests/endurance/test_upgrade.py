@@ -190,7 +190,7 @@ def test_an_older_program_watches_on_beside_a_newer_file_and_says_so(
 
     def told() -> bool:
         said[0] += capsys.readouterr().out
-        if not other.exists() or "belongs to a newer Noonpot" not in said[0]:
+        if not other.exists() or "is of a newer Noonpot" not in said[0]:
             return False
         return bool(Reader(other, clock).samples_of("box-pot", since, clock.moment().at))
 
