@@ -143,12 +143,17 @@ class Station:
 
     def rest(self) -> None:
         """End every cook, so that a test begins with cold pots whatever came before."""
+        until(lambda: "iron/now" in self.topics(), "the page answers")
         token = self._client.get("/api/station").json()["token"]
         for cooker in ("box", "iron"):
             if self.cook(cooker) is not None:
                 path, body = f"/api/cookers/{cooker}/stop", {"id": uuid4().hex}
                 self._client.post(path, json=body, headers={"X-Noonpot-Token": token})
-        until(lambda: not (self.cook("box") or self.cook("iron")), "all cookers rest")
+        until(self._rests, "all cookers rest")
+
+    def _rests(self) -> bool:
+        told = [self.topics().get(f"{cooker}/now") for cooker in ("box", "iron")]
+        return all(now is not None and now.get("cook") is None for now in told)
 
     @contextmanager
     def locked(self) -> Iterator[None]:

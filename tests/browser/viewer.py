@@ -18,7 +18,7 @@ from playwright.sync_api import (
     ViewportSize,
 )
 
-DEADLINE_MS = 10_000
+DEADLINE_MS = 20_000
 LOOK_MS = 10
 # No sandbox: tests may run as root. The others keep the browser from asking its maker for anything.
 FLAGS = (

@@ -121,6 +121,7 @@ def test_the_feed_is_alive_and_news_come_by_themselves(station: Station) -> None
 def test_a_page_that_dies_is_started_again_and_the_watch_goes_on(station: Station) -> None:
     before = station.page()
     assert before is not None
+    until(lambda: station.viewer.told("/api/now")["time"] is not None, "the watch is heard")
     sequence = station.viewer.told("/api/now")["time"]
     os.kill(before.pid, signal.SIGKILL)
     before.wait(10)

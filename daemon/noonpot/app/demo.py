@@ -181,10 +181,10 @@ def _free_port() -> int | None:
 
 def _live(daemon: Daemon, person: Person, clock: Clock, console: Console) -> None:
     watching = threading.Thread(target=daemon.run, name="rounds")
-    watching.start()
-    person.begin()
     never = threading.Event()
     try:
+        watching.start()
+        person.begin()
         with Live(console=console, auto_refresh=False, transient=True) as live:
             while (now := clock.moment()).at < END and person.done != set(PLANS):
                 person.act()
@@ -193,7 +193,8 @@ def _live(daemon: Daemon, person: Person, clock: Clock, console: Console) -> Non
     finally:
         daemon.stop.set()
         daemon.kick()
-        watching.join()
+        if watching.ident is not None:
+            watching.join()
 
 
 def _view(person: Person, now: Moment) -> Group:
