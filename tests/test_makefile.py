@@ -49,10 +49,10 @@ def test_a_python_without_venv_is_told_the_one_apt_line(fresh: Path) -> None:
 
 def test_a_python_too_old_is_refused_by_name(fresh: Path) -> None:
     python = program(fresh / "bin", "python", 'case "$*" in *version_info*) exit 1; esac')
-    result = make(fresh, "test", f"PY={python}")
+    result = make(fresh, "demo", f"PY={python}")
     assert result.returncode != 0
     assert f"Python 3.11 or newer, and '{python}' is not" in result.stdout
-    assert "make test PY=" in result.stdout
+    assert "make demo PY=" in result.stdout
 
 
 def test_a_person_without_root_is_told_which_servers_to_install(fresh: Path) -> None:
