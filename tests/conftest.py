@@ -1,20 +1,24 @@
-"""What holds for every test: chance can be repeated, the machine's speed decides nothing, and what
-the person who runs the tests keeps in a cache is neither used nor touched.
+"""What holds for every test: chance can be repeated, figures are printed at the end, the machine's
+speed decides nothing, and what the person who runs the tests keeps in a cache is neither used nor
+touched.
 """
 
 import gc
 import os
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from pathlib import Path
 
 import pytest
 from _pytest.doctest import DoctestModule
 from hypothesis import settings
 
+from faults.extent import Tell
+
 settings.register_profile("noonpot", deadline=None, print_blob=True)
 settings.load_profile("noonpot")
 
 TESTS = Path(__file__).parent
+MARK = "figure"
 LONGEST = (
     "e2e/",  # first: it measures how soon an alert is told, beside which no browser should start
     "bench/",
@@ -97,8 +101,24 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Generator[None]:
 
 @pytest.hookimpl(wrapper=True)
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> Generator[None]:
-    """Name the seed of all randomness at the end, where a quiet run shows it too."""
+    """Print all figures in the order of their rows, and name the seed of all randomness, where a
+    quiet run shows it too.
+    """
     yield
+    ended = [r for key in ("passed", "failed") for r in terminalreporter.getreports(key)]
+    figures = {text for r in ended for name, text in r.user_properties if name == MARK}
+    for line in sorted(figures):
+        terminalreporter.write_line(line)
     seed = terminalreporter.config.getoption("randomly_seed", None)
     if seed is not None:
         terminalreporter.write_line(f"the same again: pytest --randomly-seed={seed}")
+
+
+@pytest.fixture
+def figure(record_property: Callable[[str, object], None]) -> Tell:
+    """Note what was measured: number of the row, what is promised, the figure, and its bar."""
+
+    def tell(row: int, promise: str, measured: str, bar: str) -> None:
+        record_property(MARK, f"row {row:>2}: {promise}: {measured} ({bar})")
+
+    return tell
