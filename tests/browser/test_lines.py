@@ -9,7 +9,10 @@ from browser.station import Station
 from browser.viewer import DESK, PHONE, Viewer, Visit
 
 OFFLINE = "No connection to the station"
-BROKEN_LINE = r"ERR_(INTERNET_DISCONNECTED|CONNECTION_REFUSED|INCOMPLETE_CHUNKED|EMPTY_RESPONSE)"
+BROKEN_LINE = (
+    r"ERR_(INTERNET_DISCONNECTED|CONNECTION_REFUSED|INCOMPLETE_CHUNKED|EMPTY_RESPONSE"
+    r"|INVALID_HTTP_RESPONSE)"
+)
 SILENCE_MS = 60_000
 """A page to which so long nothing was said does something about it."""
 ASKED_TWICE = "fetch('/api/station').then(() => fetch('/api/station')).then(() => null)"

@@ -1,11 +1,12 @@
 """A simulated day with all parts running, and a simulated person who does what the alerts ask."""
 
+import signal
 import socket
 import tempfile
 import threading
 from collections import deque
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -181,20 +182,35 @@ def _free_port() -> int | None:
 
 def _live(daemon: Daemon, person: Person, clock: Clock, console: Console) -> None:
     watching = threading.Thread(target=daemon.run, name="rounds")
-    never = threading.Event()
+    enough = threading.Event()
     try:
         watching.start()
         person.begin()
-        with Live(console=console, auto_refresh=False, transient=True) as live:
+        with _heard(enough), Live(console=console, auto_refresh=False, transient=True) as live:
             while (now := clock.moment()).at < END and person.done != set(PLANS):
+                if enough.is_set():
+                    raise KeyboardInterrupt
                 person.act()
                 live.update(_view(person, now), refresh=True)
-                never.wait(LOOK_S)
+                enough.wait(LOOK_S)
     finally:
         daemon.stop.set()
         daemon.kick()
         if watching.ident is not None:
             watching.join()
+
+
+@contextmanager
+def _heard(enough: threading.Event) -> Iterator[None]:
+    """Let Ctrl-C be noted: as an exception it may fall where Python drops it."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, lambda *_: enough.set())
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _view(person: Person, now: Moment) -> Group:
